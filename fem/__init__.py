@@ -1,0 +1,1 @@
+"""What a field is: meshes in, fields and terminal quantities out."""

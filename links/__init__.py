@@ -1,0 +1,1 @@
+"""What the circuit does: two coupled resonant circuits, their budgets and limits."""

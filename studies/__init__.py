@@ -1,0 +1,1 @@
+"""What the designer asks: study files, sweeps, stored results, maps and reports."""
