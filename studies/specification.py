@@ -1,0 +1,153 @@
+"""What one candidate of a study says, checked and in SI, before any field is solved.
+
+What follows from a field solve (whole turns from a wanted inductance, a stock part's turns) is still open here.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from geometries.part import TagPart
+from geometries.stack import Stack
+from geometries.tag import Tag
+from geometries.wire import Wire
+
+
+@dataclass(frozen=True, slots=True)
+class CoilSpecification:
+    """The base coil as typed: exactly one of ``turns`` and ``inductance`` [H] is given.
+
+    ``radial_build`` and ``winding_length`` [m] are both given or both None (then the section is made as large
+    as the turns need); ``clearance`` [m] lies between the layer it is ``under`` and the winding's top.
+    """
+
+    turns: int | None
+    inductance: float | None
+    mean_diameter: float
+    radial_build: float | None
+    winding_length: float | None
+    under: str
+    clearance: float
+    wire: Wire
+
+
+@dataclass(frozen=True, slots=True)
+class ChipSpecification:
+    """The tag's chip: loads [Ω] and voltages [V peak] across the tag's tuned circuit."""
+
+    load_resistance: float
+    minimum_voltage: float
+    clamp_voltage: float | None
+    modulated_load_resistance: float
+
+
+@dataclass(frozen=True, slots=True)
+class TagSpecification:
+    """The tag by its construction or by its data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz]."""
+
+    construction: Tag | None
+    part: TagPart | None
+    chip: ChipSpecification
+    sensitivity: float | None = None
+    sensitivity_frequency: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DriveSpecification:
+    """What drives the base coil: supply [V], peak voltage of the fundamental [V], resistance [Ω], limit [A peak]."""
+
+    bridge: Literal["full", "half", "sine"]
+    supply: float
+    source_voltage: float
+    resistance: float
+    current_limit: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkSpecification:
+    """How base and tag talk; storage capacitance [F], charge time [s], receiver [V], [dB]."""
+
+    mode: Literal["half-duplex", "full-duplex"]
+    tuning: Literal["series", "parallel"]
+    storage_capacitance: float | None
+    charge_time: float | None
+    receiver_minimum_voltage: float
+    receiver_dynamic_range: float
+
+
+@dataclass(frozen=True, slots=True)
+class MapGrid:
+    """Places of the coupling map: heights [m], offsets [m], tilts [rad], each rising."""
+
+    heights: tuple[float, ...]
+    offsets: tuple[float, ...]
+    tilts: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the tag sits: height [m], offset [m], tilt [rad]."""
+
+    height: float
+    offset: float
+    tilt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One line of what is required: ``quantity`` (a name of the outputs) and its bound in SI (dB for a margin)."""
+
+    quantity: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """What a good design must do."""
+
+    places: tuple[Place, ...] = ()
+    at_least: tuple[Limit, ...] = ()
+    at_most: tuple[Limit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A vessel to draw on the plate: outer diameter, height and wall [m]."""
+
+    name: str
+    shape: Literal["flat", "round"]
+    outer_diameter: float
+    height: float
+    wall_thickness: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value the study file left open: its key path, the value as text with its unit, and why it is a fair guess."""
+
+    key: str
+    value: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One point of a sweep.
+
+    ``design`` is its short name in every output; ``swept`` pairs each swept key path with its value (SI number,
+    or text for a word such as a layer's name); ``warnings`` are sentences for the designer.
+    """
+
+    design: str
+    swept: tuple[tuple[str, float | int | str], ...]
+    frequency: float
+    accuracy: float
+    stack: Stack
+    coil: CoilSpecification
+    tag: TagSpecification
+    drive: DriveSpecification
+    link: LinkSpecification
+    grid: MapGrid
+    require: Requirement
+    vessels: tuple[Vessel, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+    warnings: tuple[str, ...] = ()
