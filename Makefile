@@ -1,0 +1,44 @@
+# One environment, .venv, serves every target: scripts/set-up.sh makes it when the lock or pyproject.toml has changed.
+# PYTHON chooses the interpreter (3.11, 3.12 or 3.13). Named by the caller it is binding; otherwise .venv keeps its own.
+PYTHON ?= python3
+UV ?= uv
+BIN := .venv/bin
+
+.DEFAULT_GOAL := help
+.PHONY: help set-up demo test check bench lock clean
+
+help: ## list these targets
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
+	@echo "PYTHON=python3.12 and the like choose the interpreter; trivet itself is then $(BIN)/trivet"
+
+set-up: ## make .venv ready, as demo and test do by themselves
+	@sh scripts/set-up.sh "$(PYTHON)" $(if $(filter file,$(origin PYTHON)),,--exactly)
+
+demo: set-up ## run the study that ships and say where its report lies
+	$(BIN)/trivet run studies/library/culture-bench.toml
+
+check: set-up ## formatter, linter, types and the fast tests
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -q -m "not slow"
+
+test: set-up ## everything that CI runs: check, and the slow tests too
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -q
+
+bench: set-up ## timed work; its figures hold for this machine only
+	@if [ -f benchmarks/__main__.py ]; then $(BIN)/python -m benchmarks; else echo "There are no benchmarks yet."; fi
+
+# --fork-strategy fewest: one version of numpy and scipy on every Python, so that no number hangs on the interpreter.
+# Pins stay as they are; `make lock UPGRADE=--upgrade` moves them all.
+lock: ## write requirements.lock anew from pyproject.toml (needs uv)
+	@command -v $(UV) >/dev/null || { echo "make lock needs uv: python3 -m pip install uv, or UV=path/to/uv" >&2; exit 1; }
+	$(UV) pip compile --quiet --universal --fork-strategy fewest --python-version 3.11 --extra dev --generate-hashes \
+		--no-annotate --custom-compile-command "make lock" $(UPGRADE) --output-file requirements.lock pyproject.toml
+
+clean: ## remove .venv and whatever the tools left behind; results stay
+	rm -rf .venv build *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis .benchmarks
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -1,0 +1,1 @@
+"""Set-up of the one environment that `make demo` and `make test` share. Not part of the distribution."""
