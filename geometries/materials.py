@@ -1,6 +1,26 @@
 """Materials by name, every constant with its source."""
 
-from dataclasses import dataclass
+import tomllib
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from functools import cache
+from typing import Any
+
+from geometries.errors import GeometryError
+
+
+class UnknownMaterial(LookupError):  # noqa: N818 - the name is what it says
+    """A name that is not in the table; ``matches`` are the names most like it."""
+
+    def __init__(self, name: str, matches: tuple[str, ...]) -> None:
+        likely = ", ".join(repr(match) for match in matches)
+        advice = f"best matches are {likely}" if matches else "allowed are " + ", ".join(map(repr, material_names()))
+        super().__init__(f"no material is called {name!r}; {advice}, or give its constants")
+        self.name = name
+        self.matches = matches
+
+    def __reduce__(self) -> tuple[type, tuple[str, tuple[str, ...]]]:
+        return type(self), (self.name, self.matches)
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +36,7 @@ class Material:
     temperature_coefficient : float
         Linear temperature coefficient of resistivity, relative to 20 °C [1/K].
     relative_permeability : float
-        Real part μ' of the relative permeability [1].
+        Real part μ' of the relative permeability, of the cold material in a weak field [1].
     relative_permeability_loss : float
         μ'', so that μ = μ0 (μ' − jμ'') [1].
     density : float or None
@@ -25,6 +45,12 @@ class Material:
         Temperature above which the permeability is lost [°C].
     source : str
         Where the constants come from.
+    resistivity_source, temperature_source, permeability_source, density_source, curie_source : str
+        Where each constant comes from; empty where the constant is the default.
+    temperature_range : (float, float) or None
+        Temperatures over which the linear law was compared with its source [°C].
+    note : str
+        What a designer should be told who uses the material; empty where there is nothing to say.
     """
 
     name: str
@@ -35,10 +61,17 @@ class Material:
     density: float | None = None
     curie_temperature: float | None = None
     source: str = "given in the study file"
+    resistivity_source: str = ""
+    temperature_source: str = ""
+    permeability_source: str = ""
+    density_source: str = ""
+    curie_source: str = ""
+    temperature_range: tuple[float, float] | None = None
+    note: str = ""
 
     @property
     def permeability(self) -> complex:
-        """Complex relative permeability μ' − jμ'' [1]."""
+        """Complex relative permeability μ' − jμ'' of the cold material [1]."""
         return complex(self.relative_permeability, -self.relative_permeability_loss)
 
     @property
@@ -47,12 +80,92 @@ class Material:
         return self.permeability != 1.0
 
     def resistivity(self, temperature: float) -> float | None:
-        """Resistivity at ``temperature`` [°C], by the linear law [Ω m]; None for an insulator."""
+        """Resistivity at a temperature, by the linear law.
+
+        Parameters
+        ----------
+        temperature : float
+            [°C].
+
+        Returns
+        -------
+        float or None
+            [Ω m]; None for an insulator.
+
+        Raises
+        ------
+        GeometryError
+            Where the linear law has run down to zero, which no material does.
+        """
         if self.resistivity_20 is None:
             return None
-        return self.resistivity_20 * (1.0 + self.temperature_coefficient * (temperature - 20.0))
+        factor = 1.0 + self.temperature_coefficient * (temperature - 20.0)
+        if factor <= 0.0:
+            raise GeometryError(
+                self.name,
+                f"its linear law of resistivity, {self.temperature_coefficient:g} per K from 20 °C, "
+                f"gives nothing positive at {temperature:g} °C",
+            )
+        return self.resistivity_20 * factor
 
     def conductivity(self, temperature: float) -> float:
         """Conductivity at ``temperature`` [°C] [S/m]; 0 for an insulator."""
         resistivity = self.resistivity(temperature)
         return 0.0 if resistivity is None else 1.0 / resistivity
+
+    def heated(self, temperature: float) -> "Material":
+        """The same material as the field sees it at ``temperature`` [°C]: not magnetic from its Curie temperature up.
+
+        Resistivity is left to `resistivity`, which knows the temperature. Below the Curie temperature the cold
+        permeability is kept, though it rises somewhat before it collapses.
+        """
+        if self.curie_temperature is None or temperature < self.curie_temperature:
+            return self
+        return replace(self, relative_permeability=1.0, relative_permeability_loss=0.0)
+
+
+def find_material(name: str) -> Material:
+    """Material of the table by its name.
+
+    Parameters
+    ----------
+    name : str
+        As in `material_names`; capitals and surrounding blanks do not matter.
+
+    Returns
+    -------
+    Material
+
+    Raises
+    ------
+    UnknownMaterial
+        With the names most like it.
+    """
+    table = _materials()
+    wanted = " ".join(name.lower().split())
+    if wanted not in table:
+        raise UnknownMaterial(name, tuple(get_close_matches(wanted, table, n=3, cutoff=0.5)))
+    return table[wanted]
+
+
+def material_names() -> tuple[str, ...]:
+    """Names of all materials in the table, in its order."""
+    return tuple(_materials())
+
+
+@cache
+def _materials() -> dict[str, Material]:
+    # Imported here: nothing that only uses Material should pay for it.
+    from importlib.resources import files
+
+    text = files("geometries").joinpath("data", "materials.toml").read_text(encoding="utf-8")
+    return {name: _material(name, entry) for name, entry in tomllib.loads(text).items()}
+
+
+def _material(name: str, entry: dict[str, Any]) -> Material:
+    constants = dict(entry)
+    if "temperature_range" in constants:
+        low, high = constants["temperature_range"]
+        constants["temperature_range"] = (float(low), float(high))
+    sources = dict.fromkeys(text for key, text in entry.items() if key.endswith("_source"))
+    return Material(name=name, source="; ".join(sources), **constants)
