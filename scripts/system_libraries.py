@@ -13,7 +13,6 @@ import shutil
 import subprocess
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 
 from scripts.errors import SetUpError
@@ -37,6 +36,11 @@ def run_quietly(command: Sequence[str]) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         command, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
     )
+
+
+def say_at_once(line: str) -> None:
+    """Print a line before the next command prints its own, even into a pipe."""
+    print(line, flush=True)
 
 
 def is_debian_like() -> bool:
@@ -68,7 +72,7 @@ class System:
     debian: bool = field(default_factory=is_debian_like)
     root: bool = field(default_factory=lambda: os.geteuid() == 0)
     run: Run = run_quietly
-    say: Callable[[str], None] = partial(print, flush=True)
+    say: Callable[[str], None] = say_at_once
 
 
 def missing_libraries(ldd_output: str) -> tuple[str, ...]:
