@@ -144,7 +144,9 @@ def find_material(name: str) -> Material:
     table = _materials()
     wanted = " ".join(name.lower().split())
     if wanted not in table:
-        raise UnknownMaterial(name, tuple(get_close_matches(wanted, table, n=3, cutoff=0.5)))
+        holding = [known for known in table if wanted and wanted in known]
+        alike = get_close_matches(wanted, table, n=3, cutoff=0.6)
+        raise UnknownMaterial(name, tuple(dict.fromkeys([*holding, *alike])))
     return table[wanted]
 
 
