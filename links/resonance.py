@@ -82,11 +82,6 @@ def off_tune_loss(quality: Real, relative_detuning: Real) -> RealArray:
     return 10.0 * np.log10(1.0 + (2.0 * np.asarray(quality) * relative_detuning) ** 2)
 
 
-def single_pole_response(quality: Real, frequency: float, distance: float) -> RealArray:
-    """Response of a circuit tuned to ``frequency`` at ``distance`` from it, 1/√(1 + (2Q Δf/f)²) [1]."""
-    return 1.0 / np.sqrt(1.0 + (2.0 * np.asarray(quality) * distance / frequency) ** 2)
-
-
 def self_resonance_ratio(self_resonant_frequency: float, frequency: float) -> float:
     """Self-resonant over working frequency [1]; an estimate at best, and under 3 worth a warning."""
     return self_resonant_frequency / frequency

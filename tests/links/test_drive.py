@@ -1,0 +1,33 @@
+"""The drive's fundamental, against the Fourier integral of the wave itself."""
+
+import numpy as np
+import pytest
+
+from links.drive import drive_notes, fundamental_voltage
+from links.errors import LinkError
+
+
+@pytest.mark.parametrize(("bridge", "low"), [("full", -1.0), ("half", 0.0)])
+def test_fundamental_of_a_square_wave(bridge: str, low: float) -> None:
+    angle = (np.arange(100_000) + 0.5) * 2.0 * np.pi / 100_000
+    wave = np.where(angle < np.pi, 5.0, 5.0 * low)
+    assert fundamental_voltage(bridge, 5.0) == pytest.approx(2.0 * np.mean(wave * np.sin(angle)), rel=1e-9)
+
+
+def test_a_sine_is_its_own_fundamental() -> None:
+    assert fundamental_voltage("sine", 7.5) == 7.5
+
+
+def test_other_bridges_and_supplies_are_refused() -> None:
+    with pytest.raises(LinkError, match=r"^bridge: 'quarter' given; one of full, half, sine is allowed$"):
+        fundamental_voltage("quarter", 5.0)
+    with pytest.raises(LinkError, match=r"^supply: 0.0 given"):
+        fundamental_voltage("full", 0.0)
+
+
+def test_notes_come_with_parallel_tuning_and_square_waves() -> None:
+    assert drive_notes("full", "series") == ()
+    assert len(drive_notes("sine", "parallel")) == 1
+    square = drive_notes("half", "parallel")
+    assert len(square) == 2
+    assert "odd harmonics" in square[1]
