@@ -1,0 +1,71 @@
+"""What comes to light while a candidate is put together: faults, assumptions, warnings."""
+
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from geometries.errors import GeometryError
+from geometries.materials import Material, find_material
+from studies.faults import Finding, KeyPath
+from studies.schema import MaterialTable
+from studies.specification import Assumption
+
+_T = TypeVar("_T")
+
+
+@dataclass(slots=True)
+class Notes:
+    """A collector; the one thing here that changes while a candidate is put together."""
+
+    findings: list[Finding] = field(default_factory=list)
+    assumptions: list[Assumption] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+    def impossible(self, key: str, given: str, allowed: str) -> None:
+        """Note that the values, right by themselves, cannot go together."""
+        self.findings.append(Finding(named_path(key), given, allowed, geometric=True))
+
+    def refused(self, error: GeometryError, key: str | None = None) -> None:
+        """Note what a check of the geometry says, about ``key`` where the check does not know the file's keys; once a key."""
+        path = named_path(key or error.key)
+        if all(finding.path != path for finding in self.findings):
+            self.findings.append(Finding(path, error.message, "", geometric=True))
+
+    def chosen(self, given: _T | None, default: _T, key: str, text: str, reason: str) -> _T:
+        """``given``, or ``default`` with an assumption noted."""
+        if given is not None:
+            return given
+        self.assumptions.append(Assumption(key, text, reason))
+        return default
+
+    def material(self, given: str | MaterialTable | None, default: str, key: str, temperature: float) -> Material:
+        """The material of a key at its temperature [°C]."""
+        chosen: str | MaterialTable = self.chosen(given, default, key, default, "the usual one for this")
+        found = find_material(chosen) if isinstance(chosen, str) else material_of(chosen, key)
+        try:
+            found.resistivity(temperature)
+        except GeometryError as error:
+            self.refused(error, key)
+            return Material(found.name)
+        return found.heated(temperature)
+
+
+def material_of(table: MaterialTable, key: str) -> Material:
+    """A material from the constants a study file gives; they hold at the temperature it works at."""
+    resistivity = table.resistivity
+    if table.conductivity:
+        resistivity = 1.0 / table.conductivity
+    permeability = 1.0 if table.relative_permeability is None else table.relative_permeability
+    loss = table.relative_permeability_loss or 0.0
+    if table.loss_factor is not None:
+        loss = table.loss_factor * permeability
+    return Material(
+        name=f"constants of {key}",
+        resistivity_20=resistivity,
+        relative_permeability=permeability,
+        relative_permeability_loss=loss,
+    )
+
+
+def named_path(key: str) -> KeyPath:
+    """A key as the checks of the geometry spell it, ``layers.heater.pitch``, as a path."""
+    return tuple(key.split("."))

@@ -1,0 +1,278 @@
+"""The vocabulary of a study file: every key, what it may hold, and in SI once read.
+
+A key without a default here that has one in the end gets it in ``studies.assembly``, where it is written down as an
+assumption. None means that the file does not give the key.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
+
+from geometries.errors import GeometryError
+from geometries.gauges import gauge_diameter
+from geometries.materials import UnknownMaterial, find_material
+from geometries.stack import LayerKind
+from studies.quantities import QuantityError
+from studies.schema_values import Measured, Name, Number, Text, TextOrTable, Word, rising, spread, two_lengths
+
+NOT_COMPUTED = ("shorted spiral", "rings")
+LARGEST_TURNS = 100_000
+
+
+def _check_material(name: str) -> None:
+    try:
+        find_material(name)
+    except UnknownMaterial as error:
+        hint = " or ".join(f'"{match}"' for match in error.matches)
+        raise QuantityError(f'no material is called "{name[:60]}"', MATERIAL_ALLOWED, hint) from None
+
+
+def _check_gauge(text: str) -> None:
+    try:
+        gauge_diameter(text)
+    except GeometryError as error:
+        raise QuantityError(error.message, "") from None
+
+
+MATERIAL_ALLOWED = (
+    'a name from the table of materials, or its constants as { conductivity = "1e6 S/m", relative_permeability = 1 }'
+)
+
+Size = Annotated[float, Measured("length", 1e-7, 10.0)]
+Spacing = Annotated[float, Measured("length", 0.0, 10.0)]
+Coordinate = Annotated[float, Measured("length", -10.0, 10.0)]
+Height = Annotated[float, Measured("length", 1e-7, 10.0, "above the plate, to the centre of the tag coil")]
+Tilt = Annotated[float, Measured("angle", -3.14159265358979324, 3.14159265358979324)]
+Temperature = Annotated[float, Measured("temperature", -200.0, 2000.0)]
+WorkingFrequency = Annotated[float, Measured("frequency", 1e3, 1e7, "fields are magnetoquasistatic, circuits lumped")]
+Inductance = Annotated[float, Measured("inductance", 1e-9, 100.0)]
+Resistance = Annotated[float, Measured("resistance", 1e-6, 1e9)]
+ZeroResistance = Annotated[float, Measured("resistance", 0.0, 1e9)]
+Voltage = Annotated[float, Measured("voltage", 1e-6, 1e5)]
+Current = Annotated[float, Measured("current", 1e-6, 1e4)]
+Power = Annotated[float, Measured("power", 1e-6, 1e6)]
+Turns = Annotated[int, Number("turns", 1, LARGEST_TURNS, whole=True)]
+MaterialName = Text(MATERIAL_ALLOWED, _check_material)
+
+
+class Table(BaseModel):
+    """What all tables have in common: no key that is not listed, nothing converted silently, no nan, no inf."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+class MaterialTable(Table):
+    """Constants of a material, at the temperature it works at; neither conductivity nor resistivity is an insulator."""
+
+    conductivity: Annotated[float, Measured("conductivity", 0.0, 1e9)] | None = None
+    resistivity: Annotated[float, Measured("resistivity", 1e-9, 1e20)] | None = None
+    relative_permeability: Annotated[float, Number("relative to vacuum", 0.5, 1e6)] | None = None
+    relative_permeability_loss: Annotated[float, Number("relative to vacuum", 0, 1e6)] | None = None
+    loss_factor: Annotated[float, Number("loss part over real part", 0, 10)] | None = None
+
+
+MaterialGiven = Annotated[str | MaterialTable, TextOrTable(MaterialName)]
+
+
+class StudyTable(Table):
+    """``[study]``."""
+
+    name: Annotated[str, Name(blanks=False)]
+    frequency: WorkingFrequency
+    accuracy: Annotated[float, Number("relative, on M and L", 1e-6, 0.05)] | None = None
+
+
+class LayerTable(Table):
+    """One of ``[[layers]]``, from the top surface downward."""
+
+    name: Annotated[str, Name()]
+    kind: Annotated[
+        LayerKind,
+        Word(("solid", "gap", "foil", "meander", "open spiral", "shorted spiral", "rings"), NOT_COMPUTED),
+    ] = "solid"
+    material: MaterialGiven | None = None
+    thickness: Size | None = None
+    outer_diameter: Size | None = None
+    inner_diameter: Spacing | None = None
+    temperature: Temperature | None = None
+    ribbon_width: Size | None = None
+    pitch: Size | None = None
+    rated_power: Power | None = None
+    rated_voltage: Voltage | None = None
+
+
+class SolidTable(Table):
+    """One of ``[[solids]]``: any other body round about the axis."""
+
+    name: Annotated[str, Name()]
+    material: MaterialGiven
+    outline: list[Annotated[list[Coordinate], AfterValidator(two_lengths)]]
+    temperature: Temperature | None = None
+
+
+class WireTable(Table):
+    """A round wire."""
+
+    conductor: MaterialGiven | None = None
+    diameter: Size | None = None
+    gauge: Annotated[str, Text('a wire gauge such as "AWG 30"', _check_gauge)] | None = None
+    overall_diameter: Size | None = None
+    temperature: Temperature | None = None
+    rated_temperature: Temperature | None = None
+    rated_voltage: Voltage | None = None
+
+
+class BaseCoilTable(Table):
+    """``[base_coil]``."""
+
+    turns: Turns | None = None
+    inductance: Inductance | None = None
+    mean_diameter: Size
+    radial_build: Size | None = None
+    winding_length: Size | None = None
+    under: Annotated[str, Name()] | None = None
+    clearance: Spacing | None = None
+    wire: WireTable
+
+
+class ChipTable(Table):
+    """The tag's chip; voltages are peak values across the tag's tuned circuit."""
+
+    load_resistance: Resistance
+    minimum_voltage: Voltage
+    clamp_voltage: Voltage | None = None
+    modulated_load_resistance: Resistance | None = None
+
+
+class PartTable(Table):
+    """A stock part by its data sheet."""
+
+    inductance: Inductance
+    dc_resistance: Resistance
+    diameter: Size
+    height: Size
+    material: MaterialGiven | None = None
+
+
+class TagTable(Table):
+    """``[tag]``: ``part``, or the keys of a construction."""
+
+    part: PartTable | None = None
+    turns: Turns | None = None
+    core: Annotated[Literal["drum", "rod", "none"], Word(("drum", "rod", "none"))] | None = None
+    material: MaterialGiven | None = None
+    centre_post_diameter: Size | None = None
+    centre_post_height: Size | None = None
+    flange_diameter: Size | None = None
+    flange_thickness: Size | None = None
+    rod_diameter: Size | None = None
+    rod_length: Size | None = None
+    winding_inner_diameter: Size | None = None
+    winding_outer_diameter: Size | None = None
+    winding_length: Size | None = None
+    series_resistance: Resistance | None = None
+    wire: WireTable | None = None
+    chip: ChipTable
+    sensitivity: Annotated[float, Measured("sensitivity", 1e-9, 1e3)] | None = None
+    sensitivity_frequency: WorkingFrequency | None = None
+
+
+class DriveTable(Table):
+    """``[drive]``; ``supply`` is the bridge's direct voltage, ``source_voltage`` a sine's peak."""
+
+    bridge: Annotated[Literal["full", "half", "sine"], Word(("full", "half", "sine"))] | None = None
+    supply: Voltage | None = None
+    source_voltage: Voltage | None = None
+    resistance: ZeroResistance
+    current_limit: Current | None = None
+
+
+class StorageTable(Table):
+    """What a half-duplex tag charges while the base coil is on."""
+
+    capacitance: Annotated[float, Measured("capacitance", 1e-12, 1.0)]
+    charge_time: Annotated[float, Measured("time", 1e-6, 100.0)]
+
+
+class ReceiverTable(Table):
+    """What the reader needs to hear the tag; the voltage is a peak value across the base coil."""
+
+    minimum_voltage: Voltage | None = None
+    dynamic_range: Annotated[float, Measured("level", 0.0, 200.0)] | None = None
+
+
+class LinkTable(Table):
+    """``[link]``."""
+
+    mode: Annotated[Literal["half-duplex", "full-duplex"], Word(("half-duplex", "full-duplex"))] | None = None
+    tuning: Annotated[Literal["series", "parallel"], Word(("series", "parallel"))] | None = None
+    storage: StorageTable | None = None
+    receiver: ReceiverTable = ReceiverTable()
+
+
+class MapTable(Table):
+    """``[map]``: places of the coupling map."""
+
+    height: Annotated[list[Height], BeforeValidator(spread), AfterValidator(rising)] | None = None
+    offset: Annotated[list[Spacing], BeforeValidator(spread), AfterValidator(rising)] | None = None
+    tilt: Annotated[list[Tilt], BeforeValidator(spread), AfterValidator(rising)] | None = None
+
+
+class PlaceTable(Table):
+    """A place where the tag must be readable."""
+
+    height: Height
+    offset: Spacing = 0.0
+    tilt: Tilt = 0.0
+
+
+class AtLeastTable(Table):
+    """``require.at_least``."""
+
+    margin: Annotated[float, Measured("level", -200.0, 200.0)] | None = None
+    read_height: Height | None = None
+
+
+class AtMostTable(Table):
+    """``require.at_most``; voltages and currents are peak values, the wire's temperature is its working one."""
+
+    coil_voltage: Voltage | None = None
+    capacitor_voltage: Voltage | None = None
+    current: Current | None = None
+    current_density: Annotated[float, Measured("current density", 1.0, 1e10)] | None = None
+    input_power: Power | None = None
+    field_at_10_m: Annotated[float, Measured("field", 1e-12, 1e6)] | None = None
+    wire_temperature: Temperature | None = None
+
+
+class RequireTable(Table):
+    """``[require]``: what a good design must do."""
+
+    places: list[PlaceTable] = []
+    at_least: AtLeastTable = AtLeastTable()
+    at_most: AtMostTable = AtMostTable()
+
+
+class VesselTable(Table):
+    """One of ``[[vessels]]``, for the drawings only."""
+
+    name: Annotated[str, Name()]
+    shape: Annotated[Literal["flat", "round"], Word(("flat", "round"))] | None = None
+    outer_diameter: Size
+    height: Size
+    wall_thickness: Size | None = None
+
+
+class StudyFile(Table):
+    """A whole study file, but for ``[sweep]``, whose keys are those of the rest."""
+
+    study: StudyTable
+    layers: list[LayerTable] = []
+    solids: list[SolidTable] = []
+    base_coil: BaseCoilTable
+    tag: TagTable
+    drive: DriveTable
+    link: LinkTable = LinkTable()
+    map: MapTable = MapTable()
+    require: RequireTable = RequireTable()
+    vessels: list[VesselTable] = []

@@ -1,0 +1,275 @@
+"""Reads a study file into a checked ``Study``, or says everything that is wrong with it."""
+
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from math import prod
+from pathlib import Path
+
+from geometries.errors import GeometryError
+from studies.assembly import Particulars, assembled
+from studies.assembly_tag import Extent, tag_extent
+from studies.faults import Fault, Finding, KeyPath, StudyFaults
+from studies.keylines import key_lines, line_of
+from studies.keypaths import Raw, label, resolved
+from studies.overrides import with_overrides
+from studies.quantities import QuantityError
+from studies.sizing import memory_fault
+from studies.specification import Candidate
+from studies.sweep import Axis, Value, checked_axis, read_axes, with_first_values, with_value
+from studies.tomltext import toml_text
+
+LARGEST_FILE = 1_000_000
+LARGEST_SWEEP = 1_000_000
+_ERROR_LINE = re.compile(r"\(at line (\d+), column \d+\)")
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """A checked study.
+
+    Parameters
+    ----------
+    name : str
+        As the file gives it.
+    path : Path
+        The file.
+    text : str
+        TOML source as run. Where values were set over the file it is written anew, and says which.
+    base : Candidate
+        The file's own design, ``"base"``; a swept key that the file leaves open has its first swept value there.
+    raw : dict
+        Tables of the base design.
+    swept_axes : tuple of Axis
+        Swept keys with their values.
+    largest_tag : Extent
+        How far any tag of the study reaches; sets where a default map begins.
+    """
+
+    name: str
+    path: Path
+    text: str
+    base: Candidate
+    raw: Raw = field(repr=False)
+    swept_axes: tuple[Axis, ...] = field(repr=False)
+    largest_tag: Extent = field(repr=False)
+
+    @property
+    def axes(self) -> tuple[tuple[str, tuple[Value, ...]], ...]:
+        """Key path and values (SI numbers or words) of each swept key."""
+        return tuple((axis.key, axis.values) for axis in self.swept_axes)
+
+    @property
+    def count(self) -> int:
+        """Number of candidates: the product of all axes; 1 where nothing is swept."""
+        return prod(len(axis.values) for axis in self.swept_axes)
+
+    def design_name(self, index: int) -> str:
+        """Name of a candidate in every output, ``c0001`` for index 0."""
+        return f"c{index + 1:0{max(4, len(str(self.count)))}d}"
+
+    def swept(self, index: int) -> tuple[tuple[str, Value], ...]:
+        """Swept keys and their values in a candidate, which need not be one that can be built."""
+        places = self._places(index)
+        return tuple((axis.key, axis.values[place]) for axis, place in zip(self.swept_axes, places, strict=True))
+
+    def candidate(self, index: int) -> Candidate:
+        """One candidate; the last axis runs fastest.
+
+        Parameters
+        ----------
+        index : int
+            0 to ``count`` − 1.
+
+        Returns
+        -------
+        Candidate
+
+        Raises
+        ------
+        IndexError
+            No such candidate.
+        GeometryError
+            A combination that cannot be built, named by its key.
+        """
+        raw = self.raw
+        for axis, place in zip(self.swept_axes, self._places(index), strict=True):
+            raw = with_value(raw, axis.path, axis.given[place])
+        paths = frozenset(axis.path for axis in self.swept_axes)
+        particulars = Particulars(self.design_name(index), self.swept(index), paths, self.largest_tag)
+        candidate, findings = assembled(raw, particulars)
+        if candidate is None:
+            raise GeometryError(label(raw, findings[0].path), "; also ".join(_clauses(findings, raw)))
+        return candidate
+
+    def candidates(self) -> Iterator[Candidate]:
+        """All candidates in order; one that cannot be built ends it with its GeometryError."""
+        return (self.candidate(index) for index in range(self.count))
+
+    def _places(self, index: int) -> tuple[int, ...]:
+        """Which value of each axis a candidate takes."""
+        if not 0 <= index < self.count:
+            raise IndexError(f"candidate {index} of a study with {self.count}")
+        places: list[int] = []
+        for axis in reversed(self.swept_axes):
+            index, place = divmod(index, len(axis.values))
+            places.append(place)
+        return tuple(reversed(places))
+
+
+def _clauses(findings: Sequence[Finding], raw: Raw) -> list[str]:
+    first, *rest = findings
+    return [first.sentence, *(f"{label(raw, finding.path)}: {finding.sentence}" for finding in rest)]
+
+
+def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
+    """Read and check a study file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    overrides : sequence of str
+        Values set over the file's, ``key=value`` each.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyFaults
+        With every fault of the file at once.
+    """
+    text = _file_text(path)
+    whole = _parsed(text, path)
+    whole, set_paths, findings = with_overrides(whole, tuple(overrides))
+    report = _Report(str(path), key_lines(text), set_paths, whole)
+    if findings:
+        raise StudyFaults(report.setting_fault(finding) for finding in findings)
+    as_run = _noted(whole, tuple(overrides), path) if overrides else text
+    rest = {key: value for key, value in whole.items() if key != "sweep"}
+    return _checked(rest, whole.get("sweep"), report, (path, as_run))
+
+
+def _checked(rest: Raw, sweep: object, report: "_Report", source: tuple[Path, str]) -> Study:
+    """The study, or all faults of its base design and of its axes."""
+    axes, findings = read_axes(sweep, rest)
+    raw = with_first_values(rest, axes)
+    particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
+    base, base_findings = assembled(raw, particulars)
+    checked = [checked_axis(axis, raw, base_findings, particulars) for axis in axes]
+    filled = [axis.path for axis in axes if report.line(axis.path) is None or axis.path not in report.lines]
+    own = [f for f in base_findings if f.geometric or not any(f.path[: len(path)] == path for path in filled)]
+    findings += (*own, *(finding for axis in checked for finding in axis.findings))
+    if findings or base is None:
+        raise StudyFaults(report.faults(findings))
+    largest = tag_extent(base.tag)
+    for one in checked:
+        largest = largest if one.largest_tag is None else largest.joined(one.largest_tag)
+    base, late = assembled(raw, replace(particulars, largest_tag=largest))
+    if base is None:
+        raise StudyFaults(report.faults(late))
+    path, text = source
+    name = str(raw["study"]["name"])  # type: ignore[index]
+    study = Study(name, path, text, base, raw, tuple(one.axis for one in checked), largest)
+    _check_size(study, report)
+    return study
+
+
+def _check_size(study: Study, report: "_Report") -> None:
+    """Refuse what would run out of memory hours later."""
+    grid = study.base.grid
+    if study.count > LARGEST_SWEEP:
+        given, allowed = f"the product of all lists is {study.count} designs", f"at most {LARGEST_SWEEP}"
+        raise StudyFaults(report.faults([Finding(("sweep",), given, allowed)]))
+    fault = memory_fault(study.count, len(grid.heights) * len(grid.offsets) * len(grid.tilts))
+    if fault is not None:
+        key = "map" if study.count == 1 else "sweep"
+        raise StudyFaults(report.faults([Finding((key,), *fault)]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Report:
+    """Turns findings into faults: the file, its lines, what was set over it, and the tables as they are now."""
+
+    file: str
+    lines: dict[KeyPath, int]
+    set_paths: tuple[KeyPath, ...]
+    raw: Raw
+
+    def line(self, path: KeyPath) -> int | None:
+        return line_of(self.lines, path)
+
+    def faults(self, findings: Iterable[Finding]) -> list[Fault]:
+        return [self.fault(finding) for finding in findings]
+
+    def fault(self, finding: Finding) -> Fault:
+        path = self._resolved(finding.path)
+        is_set = any(path[: len(set_path)] == set_path for set_path in self.set_paths)
+        file, line = ("--set", None) if is_set else (self.file, self.line(path))
+        return Fault(file, line, self._label(path), finding.given, finding.allowed, finding.hint)
+
+    def setting_fault(self, finding: Finding) -> Fault:
+        return Fault("--set", None, str(finding.path[0]), finding.given, finding.allowed, finding.hint)
+
+    def _resolved(self, path: KeyPath) -> KeyPath:
+        """A path whose list entries may be named, by their places."""
+        if path[:1] == ("sweep",):
+            return path
+        try:
+            return resolved(self.raw, tuple(str(key) for key in path))
+        except QuantityError:
+            return path
+
+    def _label(self, path: KeyPath) -> str:
+        if path[:1] != ("sweep",) or len(path) == 1:
+            return label(self.raw, path)
+        key = ".".join(str(part) for part in path[1:] if isinstance(part, str))
+        return f'sweep."{key}"' + "".join(f"[{part}]" for part in path if isinstance(part, int))
+
+
+def _file_text(path: Path) -> str:
+    """The file's text; one plain fault where there is none to be had."""
+    file = str(path)
+    try:
+        if not path.is_file():
+            given = "is a directory" if path.is_dir() else "is no ordinary file" if path.exists() else "does not exist"
+            raise StudyFaults([Fault(file, None, "", given, "a study file in TOML")])
+        size = path.stat().st_size
+        if size > LARGEST_FILE:
+            given = f"is {size / 1e6:.3g} MB long"
+            raise StudyFaults([Fault(file, None, "", given, f"at most {LARGEST_FILE / 1e6:g} MB")])
+        # utf-8-sig: some editors put a byte-order mark before the text, which TOML does not know.
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        given = f"holds no UTF-8 text (byte {error.start})"
+        raise StudyFaults([Fault(file, None, "", given, "a text file in UTF-8")]) from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, StudyFaults):
+            raise
+        reason = getattr(error, "strerror", None) or "the name is not one a file can have"
+        raise StudyFaults([Fault(file, None, "", f"cannot be read: {reason}", "a study file in TOML")]) from None
+
+
+def _parsed(text: str, path: Path) -> Raw:
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        fault = Fault(str(path), None, "", "is nested too deeply", "tables and lists as in the starter file")
+        raise StudyFaults([fault]) from None
+    except ValueError as error:
+        message = str(error)
+        match = _ERROR_LINE.search(message)
+        line = int(match[1]) if match else text.count("\n") + 1
+        given = f"is not TOML: {_ERROR_LINE.sub('', message).strip()}"
+        allowed = 'key = value, with texts in quotation marks, as in mean_diameter = "44 mm"'
+        raise StudyFaults([Fault(str(path), line, "", given, allowed)]) from None
+
+
+def _noted(whole: Raw, overrides: tuple[str, ...], path: Path) -> str:
+    """The tables as TOML, with a note of what was set over the file."""
+    lines = [f"# {path.name}, with these values set on the command line:"]
+    lines += [f"#   {' '.join(override.split())}" for override in overrides]
+    return "\n".join(lines) + "\n\n" + toml_text(whole)

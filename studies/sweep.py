@@ -1,0 +1,190 @@
+"""The axes of a sweep: which keys take which values."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pydantic import BaseModel
+
+from studies.assembly import Particulars, assembled
+from studies.assembly_tag import Extent, tag_extent
+from studies.faults import Finding, KeyPath
+from studies.keypaths import Raw, removed, replaced, resolved, split_key_path, value_at
+from studies.quantities import LARGEST_COUNT, QuantityError, kind_of, shortened, spread_range
+from studies.rules import rival
+from studies.schema_faults import read_sections
+from studies.tomltext import toml_value
+
+Value = float | int | str
+
+_NOT_SWEPT = {
+    ("study", "name"): "the name belongs to all candidates",
+    ("map",): "one grid of places serves all candidates, so that their maps can be laid side by side",
+    ("vessels",): "vessels are only drawn",
+    ("sweep",): "a sweep cannot sweep itself",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One swept key.
+
+    Parameters
+    ----------
+    key : str
+        Key path as the file spells it.
+    place : KeyPath
+        Where the axis stands in the file.
+    path : KeyPath
+        Where its values go.
+    given : tuple
+        Its values as the file gives them.
+    values : tuple of float, int or str
+        The same in SI, or as words; empty until checked.
+    """
+
+    key: str
+    place: KeyPath
+    path: KeyPath
+    given: tuple[object, ...]
+    values: tuple[Value, ...] = ()
+
+
+def read_axes(sweep: object, raw: Raw) -> tuple[tuple[Axis, ...], tuple[Finding, ...]]:
+    """The axes of a ``[sweep]`` table, their values not yet looked at.
+
+    Parameters
+    ----------
+    sweep : object
+        The table as read; None where the file has none.
+    raw : dict
+        The rest of the file.
+    """
+    if sweep is None:
+        return (), ()
+    if not isinstance(sweep, dict):
+        return (), (Finding(("sweep",), f"{kind_of(sweep)} where a table belongs", "a table of key paths"),)
+    axes: list[Axis] = []
+    findings: list[Finding] = []
+    for place, given in _entries(sweep, ("sweep",)):
+        try:
+            axis = _axis(place, given, raw)
+            _check_apart(axis, axes)
+            axes.append(axis)
+        except QuantityError as error:
+            findings.append(Finding(place, error.given, error.allowed, error.hint))
+    return tuple(axes), tuple(findings)
+
+
+def _entries(table: Raw, place: KeyPath) -> Iterator[tuple[KeyPath, object]]:
+    """Entries of the sweep; a dotted key without quotation marks makes tables within it."""
+    for key, value in table.items():
+        if isinstance(value, dict) and value and not {"from", "to", "count"} & set(value):
+            yield from _entries(value, (*place, key))
+        else:
+            yield (*place, key), value
+
+
+def _axis(place: KeyPath, given: object, raw: Raw) -> Axis:
+    key = ".".join(str(part) for part in place[1:])
+    path = resolved(raw, split_key_path(key))
+    for start, reason in _NOT_SWEPT.items():
+        if path[: len(start)] == start:
+            raise QuantityError(f"{'.'.join(start)} cannot be swept: {reason}", "any other key of the file")
+    values = spread_range(given) if isinstance(given, dict) else given
+    if not isinstance(values, list):
+        raise QuantityError(f"{kind_of(given)}, not several values", "a list of values or a range { from, to, count }")
+    if not 1 <= len(values) <= LARGEST_COUNT:
+        raise QuantityError(f"a list of {len(values)} values", f"1 to {LARGEST_COUNT} values")
+    return Axis(key, place, path, tuple(values))
+
+
+def _check_apart(axis: Axis, others: list[Axis]) -> None:
+    for other in others:
+        shared = min(len(axis.path), len(other.path))
+        if axis.path[:shared] == other.path[:shared] or rival(axis.path) == other.path:
+            raise QuantityError(f"{axis.key} and {other.key} sweep the same thing", "one of the two")
+
+
+def with_value(raw: Raw, path: KeyPath, value: object) -> Raw:
+    """A copy of ``raw`` with ``value`` at ``path``, in the place of a key that may not stand beside it."""
+    other = rival(path)
+    return replaced(raw if other is None else removed(raw, other), path, value)
+
+
+def with_first_values(raw: Raw, axes: tuple[Axis, ...]) -> Raw:
+    """The file of the base design: a swept key that the file itself leaves open takes its first swept value there."""
+    for axis in axes:
+        other = rival(axis.path)
+        if value_at(raw, axis.path) is None and (other is None or value_at(raw, other) is None):
+            raw = replaced(raw, axis.path, axis.given[0])
+    return raw
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedAxis:
+    """An axis with its values in SI, what is wrong with single values, and the largest tag along it."""
+
+    axis: Axis
+    findings: tuple[Finding, ...]
+    largest_tag: Extent | None
+
+
+def checked_axis(axis: Axis, raw: Raw, base_findings: tuple[Finding, ...], particulars: Particulars) -> CheckedAxis:
+    """Try every value of an axis by itself in the base design.
+
+    Only what is wrong with the value itself is reported: a base design that cannot be built with it is a
+    failed candidate, no faulty file.
+    """
+    values: list[Value] = []
+    findings: list[Finding] = []
+    largest: Extent | None = None
+    for i, given in enumerate(axis.given):
+        changed = with_value(raw, axis.path, given)
+        candidate, found = assembled(changed, particulars)
+        new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in base_findings)]
+        findings += [_at_axis(f, axis, i) for f in new]
+        value = _value_in(changed, axis.path, given)
+        if value in values and not new:
+            findings.append(Finding((*axis.place, i), f"{shortened(given)} comes twice", "values that differ"))
+        values.append(value)
+        if candidate is not None:
+            extent = tag_extent(candidate.tag)
+            largest = extent if largest is None else largest.joined(extent)
+    checked = Axis(axis.key, axis.place, axis.path, axis.given, tuple(values))
+    return CheckedAxis(checked, _once(findings, axis), largest)
+
+
+def _within(path: KeyPath, around: KeyPath) -> bool:
+    return path[: len(around)] == around
+
+
+def _at_axis(finding: Finding, axis: Axis, index: int) -> Finding:
+    """A finding told at the swept value that brings it about."""
+    elsewhere = "" if finding.path == axis.path else f"{'.'.join(map(str, finding.path))}: "
+    return Finding((*axis.place, index), elsewhere + finding.given, finding.allowed, finding.hint)
+
+
+def _once(findings: list[Finding], axis: Axis) -> tuple[Finding, ...]:
+    """What every value brings about, such as an unknown key, is told once and of the key."""
+    everywhere: list[Finding] = []
+    for finding in findings:
+        alike = [f for f in findings if f.sentence == finding.sentence]
+        if len(alike) == len(axis.given) > 1 or "not a key known here" in finding.given:
+            once = Finding(axis.place, finding.given, finding.allowed, finding.hint)
+            if once not in everywhere:
+                everywhere.append(once)
+        else:
+            everywhere.append(finding)
+    return tuple(everywhere)
+
+
+def _value_in(raw: Raw, path: KeyPath, given: object) -> Value:
+    """The value at a path once read; a table or a list as the text the file would hold."""
+    sections, _ = read_sections(raw)
+    node: object = sections
+    for key in path:
+        inside_list = isinstance(node, list) and isinstance(key, int)
+        node = node[key] if inside_list else getattr(node, str(key), None)  # type: ignore[index]
+    if isinstance(node, (float, int, str)) and not isinstance(node, bool):
+        return node
+    return toml_value(given) if isinstance(node, (BaseModel, list)) else shortened(given)
