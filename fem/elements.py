@@ -1,0 +1,176 @@
+"""Element matrices of the axisymmetric azimuthal potential, computed once a mesh and order.
+
+Materials are constant in each element, so every term of the weak form is a real matrix per element times a
+constant; changing the materials, or asking what one element contributes, costs no new integration.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import skfem
+from numpy.typing import NDArray
+
+from geometries.meshing import SectionMesh
+
+Array = NDArray[np.float64]
+
+QUADRATURE_ORDER = 8
+"""A/r makes the integrand rational: 2p + 2 for the highest order used, p = 3."""
+
+
+@dataclass(frozen=True, eq=False)
+class Elements:
+    """Lagrange elements of one order on a mesh, with what the weak form needs of them.
+
+    Quadrature values have the shape (n_basis, n_element, n_point); ``weights`` (n_element, n_point) hold r dS.
+
+    Parameters
+    ----------
+    mesh : SectionMesh
+        The triangles.
+    order : int
+        2 or 3.
+    """
+
+    mesh: SectionMesh
+    order: int
+
+    @cached_property
+    def _basis(self) -> skfem.Basis:
+        return skfem.Basis(_triangles(self.mesh), _element(self.order), intorder=QUADRATURE_ORDER)
+
+    @cached_property
+    def dofs(self) -> NDArray[np.int64]:
+        """Unknowns of each element, shape (n_basis, n_element)."""
+        return np.asarray(self._basis.element_dofs, dtype=np.int64)
+
+    @cached_property
+    def count(self) -> int:
+        """Number of unknowns."""
+        return int(self._basis.N)
+
+    @cached_property
+    def free(self) -> NDArray[np.int64]:
+        """Unknowns off the axis, where the potential is not zero by symmetry."""
+        mesh = self._basis.mesh
+        on_axis = np.flatnonzero((mesh.p[0][mesh.facets] == 0.0).all(axis=0))
+        fixed = self._basis.get_dofs(facets=on_axis).flatten()
+        return np.setdiff1d(np.arange(self.count), fixed)
+
+    @cached_property
+    def positions(self) -> Array:
+        """Quadrature points r, z [m], shape (2, n_element, n_point)."""
+        return np.asarray(self._basis.global_coordinates().value)
+
+    @cached_property
+    def weights(self) -> Array:
+        """Quadrature weights times r [m³], shape (n_element, n_point)."""
+        return np.asarray(self._basis.dx * self.positions[0])
+
+    @cached_property
+    def values(self) -> Array:
+        """Basis functions at the quadrature points."""
+        shape = (len(self._basis.basis), *self.positions.shape[1:])
+        return np.stack([np.broadcast_to(b[0].value, shape[1:]) for b in self._basis.basis])
+
+    @cached_property
+    def curls(self) -> Array:
+        """Flux density of each basis function: B_r = −∂zA and B_z = (1/r)∂r(rA), shape (2, n_basis, n_element, n_point)."""
+        gradients = np.stack([b[0].grad for b in self._basis.basis], axis=1)
+        return np.stack([-gradients[1], gradients[0] + self.values / self.positions[0]])
+
+    @cached_property
+    def curl_matrices(self) -> Array:
+        """∫ curl φ_i · curl φ_j r dS per element, shape (n_element, n_basis, n_basis)."""
+        first = np.moveaxis(self.curls, 2, 0)  # element, component, basis, point
+        shape = first.shape
+        flat = first.transpose(0, 2, 1, 3).reshape(shape[0], shape[2], -1)
+        weighted = (first * self.weights[:, None, None, :]).transpose(0, 2, 1, 3).reshape(flat.shape)
+        return np.asarray(weighted @ flat.transpose(0, 2, 1))
+
+    @cached_property
+    def mass_matrices(self) -> Array:
+        """∫ φ_i φ_j r dS per element, shape (n_element, n_basis, n_basis)."""
+        flat = np.moveaxis(self.values, 1, 0)
+        return np.asarray((flat * self.weights[:, None, :]) @ flat.transpose(0, 2, 1))
+
+    @cached_property
+    def loads(self) -> Array:
+        """∫ φ_i r dS per element, shape (n_element, n_basis)."""
+        return np.asarray(np.einsum("bep,ep->eb", self.values, self.weights))
+
+    @cached_property
+    def outer(self) -> "Lines":
+        """The outer half circle."""
+        mesh = self._basis.mesh
+        edges = mesh.boundary_facets()
+        return self._lines(edges[~(mesh.p[0][mesh.facets[:, edges]] == 0.0).all(axis=0)], skfem.FacetBasis)
+
+    @cached_property
+    def sheets(self) -> dict[str, "Lines"]:
+        """The thin layers, by name."""
+        return {sheet.name: self._lines(self._edges_of(sheet.name), skfem.InteriorFacetBasis) for sheet in self.mesh.sheets}
+
+    def _edges_of(self, name: str) -> NDArray[np.int64]:
+        sheet = next(s for s in self.mesh.sheets if s.name == name)
+        mesh = self._basis.mesh
+        r, z = mesh.p[:, mesh.facets]
+        room = 1e-9
+        on_line = (np.abs(z - sheet.height) < room).all(axis=0)
+        within = (r > sheet.inner_radius - room).all(axis=0) & (r < sheet.outer_radius + room).all(axis=0)
+        return np.flatnonzero(on_line & within)
+
+    def _lines(self, edges: NDArray[np.int64], kind: type) -> "Lines":
+        basis = kind(self._basis.mesh, _element(self.order), facets=edges, intorder=QUADRATURE_ORDER)
+        positions = np.asarray(basis.global_coordinates().value)
+        values = np.stack([np.broadcast_to(b[0].value, positions.shape[1:]) for b in basis.basis])
+        slopes = np.stack([b[0].grad[0] for b in basis.basis])
+        return Lines(
+            elements=np.asarray(basis.tind, dtype=np.int64),
+            dofs=np.asarray(basis.element_dofs, dtype=np.int64),
+            positions=positions,
+            weights=np.asarray(basis.dx * positions[0]),
+            values=values,
+            normal_fields=slopes + values / positions[0],
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Edges of the mesh and the traces of the basis functions on them.
+
+    ``elements`` (n_edge) are the elements whose functions they are, ``dofs`` (n_basis, n_edge) their unknowns;
+    ``weights`` hold r dl; ``normal_fields`` is B_z = (1/r)∂r(rA), the field through a level line.
+    """
+
+    elements: NDArray[np.int64]
+    dofs: NDArray[np.int64]
+    positions: Array
+    weights: Array
+    values: Array
+    normal_fields: Array
+
+    @cached_property
+    def mass_matrices(self) -> Array:
+        """∫ φ_i φ_j r dl per edge, shape (n_edge, n_basis, n_basis)."""
+        return _line_matrices(self.values, self.weights)
+
+    @cached_property
+    def normal_matrices(self) -> Array:
+        """∫ B_n(φ_i) B_n(φ_j) r dl per edge, shape (n_edge, n_basis, n_basis)."""
+        return _line_matrices(self.normal_fields, self.weights)
+
+
+def _line_matrices(values: Array, weights: Array) -> Array:
+    flat = np.moveaxis(values, 1, 0)
+    return np.asarray((flat * weights[:, None, :]) @ flat.transpose(0, 2, 1))
+
+
+def _element(order: int) -> skfem.Element:
+    return {2: skfem.ElementTriP2, 3: skfem.ElementTriP3}[order]()
+
+
+def _triangles(mesh: SectionMesh) -> skfem.MeshTri:
+    """The mesh for skfem, corners of every triangle in rising order (cubic edges take their direction from it)."""
+    return skfem.MeshTri(mesh.points, np.sort(mesh.triangles, axis=0), sort_t=True)

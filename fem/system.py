@@ -1,0 +1,166 @@
+"""Assembly, factorisation and solution of the weak form on one set of elements."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csc_matrix
+from scipy.sparse.linalg import SuperLU, splu
+
+from fem.elements import Elements, Lines
+from fem.errors import FieldError
+from fem.model import Model
+from geometries.constants import MAGNETIC_CONSTANT
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+FieldOf = Callable[[Array, Array], tuple[Array, Array, Array]]
+"""A given field: (r, z) to the potential A and the flux density B_r, B_z."""
+
+RESIDUAL_BOUND = 1e-8
+
+
+@dataclass(frozen=True, eq=False)
+class System:
+    """The weak form of DESIGN 4.1 and 4.2, multiplied by μ0, on given elements.
+
+    Parameters
+    ----------
+    elements : Elements
+        Mesh and order.
+    model : Model
+        Constants by region and sheet.
+    """
+
+    elements: Elements
+    model: Model
+
+    @cached_property
+    def reluctivity(self) -> ComplexArray:
+        """ν/ν0 of each element [1]."""
+        nu = np.ones(self.elements.mesh.triangles.shape[1], dtype=complex)
+        for name, body in self.model.bodies.items():
+            nu[self.elements.mesh.regions.get(name, slice(0, 0))] = body.reluctivity
+        return nu
+
+    @cached_property
+    def eddy(self) -> ComplexArray:
+        """jωμ0σ of each element [1/m²]."""
+        eddy = np.zeros(self.elements.mesh.triangles.shape[1], dtype=complex)
+        for name, body in self.model.bodies.items():
+            factor = 1j * self.model.angular_frequency * MAGNETIC_CONSTANT * body.conductivity
+            eddy[self.elements.mesh.regions.get(name, slice(0, 0))] = factor
+        return eddy
+
+    @cached_property
+    def element_matrices(self) -> ComplexArray:
+        """Each element's own part, shape (n_element, n_basis, n_basis)."""
+        matrices = self.reluctivity[:, None, None] * self.elements.curl_matrices
+        conducting = np.flatnonzero(self.eddy)
+        matrices[conducting] += self.eddy[conducting, None, None] * self.elements.mass_matrices[conducting]
+        return matrices
+
+    @cached_property
+    def line_matrices(self) -> list[tuple[Lines, ComplexArray]]:
+        """Edges that add to the form, with their matrices: thin layers and the outer half circle."""
+        terms = [(self.elements.outer, self.elements.outer.mass_matrices / self.elements.mesh.outer_radius + 0j)]
+        for name, lines in self.elements.sheets.items():
+            if name in self.model.sheets:
+                terms.append((lines, self._sheet_matrices(name, lines)))
+        return terms
+
+    def _sheet_matrices(self, name: str, lines: Lines) -> ComplexArray:
+        closed, ribbon = self.sheet_constants(name)
+        return closed * lines.mass_matrices + ribbon * lines.normal_matrices
+
+    def sheet_constants(self, name: str) -> tuple[complex, complex]:
+        """jωμ0σt [1/m] and the ribbon's magnetisation length [m] of a thin layer."""
+        terms = self.model.sheets[name]
+        return 1j * self.model.angular_frequency * MAGNETIC_CONSTANT * terms.conductance, complex(terms.magnetisation)
+
+    @cached_property
+    def matrix(self) -> csc_matrix:
+        """The whole matrix, on the axis too; real where every term is."""
+        parts = [(self.elements.dofs, self.element_matrices)]
+        parts += [(lines.dofs, matrices) for lines, matrices in self.line_matrices]
+        rows, columns, entries = [], [], []
+        for dofs, matrices in parts:
+            count = dofs.shape[0]
+            rows.append(np.repeat(dofs.T, count, axis=1).ravel())
+            columns.append(np.tile(dofs.T, (1, count)).ravel())
+            entries.append(matrices.ravel())
+        data = np.concatenate(entries)
+        data = data.real.copy() if self.model.lossless else data
+        shape = (self.elements.count, self.elements.count)
+        return coo_matrix((data, (np.concatenate(rows), np.concatenate(columns))), shape=shape).tocsc()
+
+    @cached_property
+    def _free_matrix(self) -> csc_matrix:
+        free = self.elements.free
+        return self.matrix[free][:, free].tocsc()
+
+    @cached_property
+    def _factors(self) -> SuperLU:
+        options = {"SymmetricMode": True}
+        return splu(self._free_matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+
+    def solve(self, loads: ComplexArray | Array) -> ComplexArray:
+        """Potentials [V s/m] for right-hand sides of shape (n_unknown, n_load).
+
+        Raises
+        ------
+        FieldError
+            Where the factorisation breaks down or the residual is not small.
+        """
+        free, right = self.elements.free, loads[self.elements.free]
+        try:
+            found = self._solve_free(right)
+        except RuntimeError as fault:
+            raise FieldError(f"the field matrix could not be factorised ({fault}); check the materials and sizes") from fault
+        scale = np.abs(right).max(axis=0)
+        residual = np.abs(self._free_matrix @ found - right).max(axis=0) / np.where(scale == 0.0, 1.0, scale)
+        if not np.all(residual < RESIDUAL_BOUND):
+            raise FieldError(f"the field solve left a relative residual of {residual.max():.1e}; ask for a coarser accuracy")
+        solution = np.zeros((self.elements.count, loads.shape[1]), dtype=complex)
+        solution[free] = found
+        return solution
+
+    def _solve_free(self, right: ComplexArray | Array) -> ComplexArray | Array:
+        if np.iscomplexobj(self.matrix.data):
+            return np.asarray(self._factors.solve(right.astype(complex)))
+        if np.iscomplexobj(right):
+            return np.asarray(self._factors.solve(right.real.copy()) + 1j * self._factors.solve(right.imag.copy()))
+        return np.asarray(self._factors.solve(right))
+
+    def winding_load(self, region: str, area: float) -> Array:
+        """Right-hand side of one ampere in one turn spread evenly over a winding's section [T m²]."""
+        load = np.zeros(self.elements.count)
+        members = self.elements.mesh.regions[region]
+        np.add.at(load, self.elements.dofs[:, members].T, self.elements.loads[members] * (MAGNETIC_CONSTANT / area))
+        return load
+
+    def reaction_load(self, given: FieldOf) -> ComplexArray:
+        """Right-hand side −d(A, v) by which bodies and layers answer a given field A (DESIGN 4.7)."""
+        load = np.zeros(self.elements.count, dtype=complex)
+        members = np.flatnonzero((self.reluctivity != 1.0) | (self.eddy != 0.0))
+        if members.size:
+            self._add_body_reaction(load, members, given)
+        for name, lines in self.elements.sheets.items():
+            if name in self.model.sheets:
+                closed, ribbon = self.sheet_constants(name)
+                potential, _, normal = given(*lines.positions)
+                density = closed * lines.values * potential + ribbon * lines.normal_fields * normal
+                np.add.at(load, lines.dofs, -(density * lines.weights).sum(axis=-1))
+        return load
+
+    def _add_body_reaction(self, load: ComplexArray, members: NDArray[np.int64], given: FieldOf) -> None:
+        elements = self.elements
+        potential, radial, axial = given(*elements.positions[:, members])
+        curls, weights = elements.curls[:, :, members], elements.weights[members]
+        contrast = (self.reluctivity[members] - 1.0)[:, None] * weights
+        answer = (curls[0] * (radial * contrast) + curls[1] * (axial * contrast)).sum(axis=-1)
+        answer += (elements.values[:, members] * (self.eddy[members, None] * weights * potential)).sum(axis=-1)
+        np.add.at(load, elements.dofs[:, members], -answer)
