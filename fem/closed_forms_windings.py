@@ -26,7 +26,7 @@ from geometries.section import WindingSection
 # Clearance over half the longer side of the section, from which so many Gauss points along a side are enough: with
 # Bernstein's ellipse ρ = c + √(1 + c²) the error is near ρ^(−2 points), 4e-13 and 1e-12 here.
 GAUSS_POINTS_BY_CLEARANCE = ((5.0, 6), (1.5, 12))
-PAIR_NODES = 32
+PAIR_NODES = 24
 LEAST_DIFFERENCE = 1e-40
 DISPLACED_ORDERS = (2, 3, 4, 6, 8, 12, 16, 24)
 
@@ -299,13 +299,15 @@ def _radial_panels(section1: WindingSection, section2: WindingSection) -> list[t
     return list(pairwise(cuts))
 
 
-def _end_distances(section1: WindingSection, section2: WindingSection) -> tuple[tuple[float, float], ...]:
-    return (
-        (section1.top - section2.bottom, 1.0),
-        (section1.bottom - section2.bottom, -1.0),
-        (section1.top - section2.top, -1.0),
-        (section1.bottom - section2.top, 1.0),
-    )
+def _end_distances(section1: WindingSection, section2: WindingSection) -> list[tuple[float, float]]:
+    """Distances [m] between the ends of the two sections, each with its sign in the second difference."""
+    signs: dict[float, float] = {}
+    for end1, sign1 in ((section1.top, 1.0), (section1.bottom, -1.0)):
+        for end2, sign2 in ((section2.top, -1.0), (section2.bottom, 1.0)):
+            # The primitive is even: a winding on itself needs two distances, not four.
+            distance = abs(end1 - end2)
+            signs[distance] = signs.get(distance, 0.0) + sign1 * sign2
+    return list(signs.items())
 
 
 def _displaced(

@@ -1,14 +1,14 @@
 """A thin foil disc as many ring-shaped circuits: a second way to eddy currents, with nothing of the solver in it.
 
 The foil is cut into concentric rings, each with its resistance, its self-inductance and its mutual inductances to all
-others and to the coil; Kirchhoff's voltage law for the rings is one dense system. Only filament formulas are used (Maxwell's
-in K and E, typed again here), with the geometric mean distances of coplanar strips for a ring on itself and its neighbours
-(the error then falls with the square of the ring width).
+others and to the coil; Kirchhoff's voltage law for the rings is one dense system. Only filament formulas are used
+(Maxwell's in K and E, typed again here), with the geometric mean distances of coplanar strips for a ring on itself and
+the others (the error then falls with the square of the ring width).
 
 References
 ----------
-J. C. Maxwell, *A Treatise on Electricity and Magnetism*, 1873, vol. 2 ch. XIV: two coaxial circles; a strip's geometric mean
-distance w e^(−3/2). E. B. Rosa, F. W. Grover, Bull. NBS 8, 1912: L = μ0 r [ln(8r/g) − 2] of a ring.
+J. C. Maxwell, *A Treatise on Electricity and Magnetism*, 1873, vol. 2 ch. XIV: two coaxial circles; a strip's geometric
+mean distance w e^(−3/2). E. B. Rosa, F. W. Grover, Bull. NBS 8, 1912: L = μ0 r [ln(8r/g) − 2] of a ring.
 """
 
 from dataclasses import dataclass

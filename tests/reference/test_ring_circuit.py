@@ -1,4 +1,4 @@
-"""The ring-circuit calculation against the thin-sheet integral: two ways that share no formula beyond Maxwell's circles."""
+"""The ring-circuit calculation against the thin-sheet integral: they share no formula but the filaments'."""
 
 import numpy as np
 import pytest
