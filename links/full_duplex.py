@@ -121,8 +121,8 @@ def load_modulation(budget: LinkBudget, keying: Keying) -> LoadModulation:
 
     Exact where the load is keyed lightly, at any coupling. Against the whole keyed circuit solved at all its sidebands
     at once (Q1 1-66, Q2 12-45, keyed at 1/64 and 1/32 of the carrier), heavy keying left it up to 20 % high far below
-    critical coupling, within 20 % at it, and up to 45 % low at three times it, with a load of 25 kΩ keyed to 500 Ω; the carrier was
-    within 6 % up to critical coupling.
+    critical coupling, within 20 % at it, and up to 45 % low at three times it, with a load of 25 kΩ keyed to 500 Ω. The
+    carrier was within 6 % up to critical coupling.
 
     The drive stage is taken to keep one voltage through both states, low enough that neither exceeds the current
     limit; a stage that regulated its current bit by bit would wipe the reply out.
