@@ -102,10 +102,25 @@ class Elements:
 
     @cached_property
     def outer(self) -> "Lines":
-        """The outer half circle."""
+        """The polygon that stands for the outer half circle."""
         mesh = self._basis.mesh
         edges = mesh.boundary_facets()
         return self._lines(edges[~(mesh.p[0][mesh.facets[:, edges]] == 0.0).all(axis=0)], skfem.FacetBasis)
+
+    @cached_property
+    def outer_matrices(self) -> Array:
+        """∫ β φ_i φ_j r dl on the outer polygon, with the β that a dipole at its centre needs.
+
+        Notes
+        -----
+        β = −∂_n(rA)/(rA) = 3 n·x/ρ² − 2 n_r/r for A = r/ρ³; it is 1/R_S on a true circle, and keeps the condition
+        exact for the dipole on the chords of a coarse one.
+        """
+        lines = self.outer
+        r, z = lines.positions[0], lines.positions[1] - self.mesh.centre
+        n_r, n_z = lines.normals
+        coefficient = 3.0 * (n_r * r + n_z * z) / (r * r + z * z) - 2.0 * n_r / r
+        return _line_matrices(lines.values, lines.weights * coefficient)
 
     @cached_property
     def sheets(self) -> dict[str, "Lines"]:
@@ -133,6 +148,7 @@ class Elements:
             weights=np.asarray(basis.dx * positions[0]),
             values=values,
             normal_fields=slopes + values / positions[0],
+            normals=np.asarray(basis.normals.value),
         )
 
 
@@ -141,7 +157,8 @@ class Lines:
     """Edges of the mesh and the traces of the basis functions on them.
 
     ``elements`` (n_edge) are the elements whose functions they are, ``dofs`` (n_basis, n_edge) their unknowns;
-    ``weights`` hold r dl; ``normal_fields`` is B_z = (1/r)∂r(rA), the field through a level line.
+    ``weights`` hold r dl; ``normal_fields`` is B_z = (1/r)∂r(rA), the field through a level line; ``normals`` are the
+    unit normals r, z (outward on the boundary).
     """
 
     elements: NDArray[np.int64]
@@ -150,6 +167,7 @@ class Lines:
     weights: Array
     values: Array
     normal_fields: Array
+    normals: Array
 
     @cached_property
     def mass_matrices(self) -> Array:

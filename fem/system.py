@@ -66,7 +66,7 @@ class System:
     @cached_property
     def line_matrices(self) -> list[tuple[Lines, ComplexArray]]:
         """Edges that add to the form, with their matrices: thin layers and the outer half circle."""
-        terms = [(self.elements.outer, self.elements.outer.mass_matrices / self.elements.mesh.outer_radius + 0j)]
+        terms = [(self.elements.outer, self.elements.outer_matrices + 0j)]
         for name, lines in self.elements.sheets.items():
             if name in self.model.sheets:
                 terms.append((lines, self._sheet_matrices(name, lines)))

@@ -1,0 +1,127 @@
+"""The base coil's field in the air above the plate, as a polynomial that is cheap to evaluate at many places."""
+
+from dataclasses import dataclass
+from math import ceil, log, sqrt
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from fem.sources import Rings
+from fem.system import ComplexArray
+
+Array = NDArray[np.float64]
+
+TOLERANCE = 1e-7
+LARGEST_DEGREE = 120
+
+
+@dataclass(frozen=True, slots=True)
+class AirSpace:
+    """A cylinder of air about the base coil's axis, from ``low`` to ``high`` and out to ``radius`` [m]."""
+
+    radius: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AirField:
+    """A/r as a Chebyshev series in r² and z; its derivatives are the flux density, regular on the axis.
+
+    Parameters
+    ----------
+    space : AirSpace
+        Where it holds.
+    coefficients : ndarray, shape (n_radial, n_axial)
+        Of A/r [T].
+    """
+
+    space: AirSpace
+    coefficients: ComplexArray
+
+    def flux_density(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
+        """B_r/r [T/m] and B_z [T] on the grid of all ``r`` (n,) by all ``z`` (m,), shape (n, m)."""
+        u, w = self._mapped(r, z)
+        radial, axial = self._matrices(u, w)
+        series = self.coefficients
+        b_z = 2.0 * (radial @ series @ axial.T)
+        slope_u = (self._derived(u, series.shape[0]) * (r**2)[:, None]) * (2.0 / self.space.radius**2)
+        b_z = b_z + 2.0 * (slope_u @ series @ axial.T)
+        slope_z = self._derived(w, series.shape[1]) * (2.0 / (self.space.high - self.space.low))
+        return -(radial @ series @ slope_z.T), b_z
+
+    def flux_density_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
+        """B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
+        u, w = self._mapped(r.ravel(), z.ravel())
+        radial, axial = self._matrices(u, w)
+        along = radial @ self.coefficients
+        slope_u = self._derived(u, self.coefficients.shape[0]) * (2.0 * r.ravel() ** 2 / self.space.radius**2)[:, None]
+        slope_z = self._derived(w, self.coefficients.shape[1]) * (2.0 / (self.space.high - self.space.low))
+        b_z = 2.0 * ((along + slope_u @ self.coefficients) * axial).sum(axis=1)
+        return -(along * slope_z).sum(axis=1).reshape(r.shape), b_z.reshape(r.shape)
+
+    def potential_at(self, r: Array, z: Array) -> ComplexArray:
+        """A [T m] at scattered places, shape of ``r``."""
+        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
+        return np.asarray(((radial @ self.coefficients) * axial).sum(axis=1).reshape(r.shape) * r)
+
+    def _mapped(self, r: Array, z: Array) -> tuple[Array, Array]:
+        space = self.space
+        u = 2.0 * (r / space.radius) ** 2 - 1.0
+        w = (2.0 * z - space.high - space.low) / (space.high - space.low)
+        room = 1.0 + 1e-9
+        assert np.all(np.abs(u) <= room) and np.all(np.abs(w) <= room), "a place outside the space of the series"
+        return u, w
+
+    def _matrices(self, u: Array, w: Array) -> tuple[Array, Array]:
+        n, m = self.coefficients.shape
+        return chebyshev.chebvander(u, n - 1), chebyshev.chebvander(w, m - 1)
+
+    def _derived(self, x: Array, count: int) -> Array:
+        """Derivatives of the first ``count`` Chebyshev polynomials, shape (x.size, count)."""
+        slopes = chebyshev.chebder(np.eye(count)) if count > 1 else np.zeros((1, 1))
+        return np.asarray(chebyshev.chebvander(x, slopes.shape[0] - 1) @ slopes)
+
+
+def air_field(groups: list[Rings], space: AirSpace) -> AirField:
+    """Series of the field of all ``groups`` of sources; each below ``space``, sampled as finely as its distance asks."""
+    parts = [_series(rings, space) for rings in groups]
+    shape = tuple(max(part.shape[axis] for part in parts) for axis in (0, 1))
+    total = np.zeros(shape, dtype=complex)
+    for part in parts:
+        total[: part.shape[0], : part.shape[1]] += part
+    return AirField(space, total)
+
+
+def _series(rings: Rings, space: AirSpace) -> ComplexArray:
+    n, m = degrees(_clearance(rings, space), space)
+    u, w = chebyshev.chebpts1(n), chebyshev.chebpts1(m)
+    r = space.radius * np.sqrt(0.5 * (u + 1.0))
+    z = 0.5 * (space.high + space.low) + 0.5 * (space.high - space.low) * w
+    samples = rings.potential_over_radius(*np.meshgrid(r, z, indexing="ij"))
+    return np.asarray(_transform(u) @ samples @ _transform(w).T)
+
+
+def degrees(clearance: float, space: AirSpace) -> tuple[int, int]:
+    """Terms in r² and in z for ``TOLERANCE``, from the nearest singularity's Bernstein ellipse."""
+    sideways = clearance / space.radius
+    upward = 1.0 + 2.0 * clearance / (space.high - space.low)
+    radial = 0.5 * log(1.0 / TOLERANCE) / log(sideways + sqrt(1.0 + sideways**2))
+    axial = log(1.0 / TOLERANCE) / log(upward + sqrt(upward**2 - 1.0))
+    return tuple(min(LARGEST_DEGREE, 4 + ceil(n)) for n in (radial, axial))  # type: ignore[return-value]
+
+
+def _clearance(rings: Rings, space: AirSpace) -> float:
+    below = np.maximum(space.low - rings.height, 0.0)
+    above = np.maximum(rings.height - space.high, 0.0)
+    outside = np.maximum(rings.radius - space.radius, 0.0)
+    return max(float(np.min(np.hypot(below + above, outside))), 1e-6)
+
+
+def _transform(points: Array) -> Array:
+    """Samples at Chebyshev points of the first kind to coefficients."""
+    count = points.size
+    matrix = chebyshev.chebvander(points, count - 1).T * (2.0 / count)
+    matrix[0] *= 0.5
+    return np.asarray(matrix)

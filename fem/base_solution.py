@@ -1,0 +1,129 @@
+"""The base coil with its surroundings and no tag, solved once: inductance, reflected resistance, sources."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from fem.boundary import returned_flux_linkage
+from fem.closed_forms import winding_flux_density
+from fem.dipole import axial_dipole
+from fem.model import Model, stack_model
+from fem.refinement import Goal, Solved, solved_to_accuracy
+from fem.sources import Rings, induced_rings, winding_rings
+from fem.system import ComplexArray, System
+from fem.tag_solution import field_square_length
+from geometries.constants import MAGNETIC_CONSTANT
+from geometries.meshing import section_mesh
+from geometries.plan import BASE_WINDING, base_plan
+from geometries.section import WindingSection
+from geometries.stack import Stack
+
+
+@dataclass(frozen=True, slots=True)
+class BaseProblem:
+    """What the base field depends on; turns and wire play no part.
+
+    ``probe_heights`` [m] are the heights on the axis at which the accuracy of the field is watched.
+    """
+
+    stack: Stack
+    section: WindingSection
+    frequency: float
+    accuracy: float
+    probe_heights: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BaseSolution:
+    """A base coil in its surroundings, everything for one ampere in one turn.
+
+    Parameters
+    ----------
+    flux_linkage : complex
+        Per turn² [H]; L = N² Re, reflected resistance = −ω N² Im.
+    sources : tuple of Rings
+        Winding first, then each body and thin layer.
+    moment : complex
+        Magnetic moment of everything together [m²].
+    field_square_length : float
+        ∫ |H|² 2πr dS / section area per ampere-turn² [A²/m per A²].
+    inductance_error, resistance_error : float
+        Estimated, relative to Re and [H] for Im of ``flux_linkage``.
+    field_errors : tuple of float
+        Estimated relative error of the axial field at each probe height.
+    triangles, unknowns, rounds : int
+        Size of the last mesh and how many there were.
+    """
+
+    flux_linkage: complex
+    sources: tuple[Rings, ...]
+    moment: complex
+    field_square_length: float
+    inductance_error: float
+    resistance_error: float
+    field_errors: tuple[float, ...]
+    triangles: int
+    unknowns: int
+    rounds: int
+
+
+@lru_cache(maxsize=64)
+def base_solution(problem: BaseProblem) -> BaseSolution:
+    """Solve the base coil's field to the wanted accuracy of L and of the field at the probe heights.
+
+    Raises
+    ------
+    AccuracyError, FieldError, MeshingError
+        Where it cannot be solved.
+    """
+    model = stack_model(problem.stack, problem.frequency)
+    mesh = section_mesh(base_plan(problem.stack, problem.section, problem.frequency))
+    probes = tuple(axial_dipole(height) for height in problem.probe_heights)
+
+    def loads(system: System) -> ComplexArray:
+        columns = [system.winding_load(BASE_WINDING, problem.section.area)]
+        return np.stack([*columns, *(system.reaction_load(probe) for probe in probes)], axis=1)
+
+    goals = [Goal(0, 0, problem.accuracy, lambda system, a: _linkage(system, a[:, 0], problem.section))]
+    for number, height in enumerate(problem.probe_heights, start=1):
+        goals.append(Goal(0, number, problem.accuracy, _field_size(problem, number, height)))
+    return _gathered(problem, model, solved_to_accuracy(mesh, model, loads, tuple(goals)))
+
+
+def _field_size(problem: BaseProblem, number: int, height: float):  # type: ignore[no-untyped-def]
+    """The axial field at a probe, from the answer to a dipole there: reciprocity."""
+    in_air = float(winding_flux_density(problem.section, 1.0, np.array([0.0]), np.array([height]))[1][0])
+
+    def size(system: System, potentials: ComplexArray) -> complex:
+        return in_air + _linkage(system, potentials[:, number], problem.section)
+
+    return size
+
+
+def _linkage(system: System, potential: ComplexArray, section: WindingSection) -> complex:
+    return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (system.winding_load(BASE_WINDING, section.area) @ potential))
+
+
+def _gathered(problem: BaseProblem, model: Model, solved: Solved) -> BaseSolution:
+    system, own = solved.system, solved.potentials[:, 0]
+    flux_linkage = _linkage(system, own, problem.section)
+    echo = returned_flux_linkage(system, own, system.winding_load(BASE_WINDING, problem.section.area))
+    sizes = [
+        abs(_field_size(problem, number, height)(system, solved.potentials))
+        for number, height in enumerate(problem.probe_heights, start=1)
+    ]
+    relative_echo = echo / abs(flux_linkage)
+    sources = (winding_rings(problem.section), *induced_rings(system, own))
+    return BaseSolution(
+        flux_linkage,
+        sources,
+        sum(rings.moment for rings in sources),
+        field_square_length(system, own, BASE_WINDING),
+        solved.errors[0] / abs(flux_linkage.real) + relative_echo,
+        solved.errors[0] + echo if model.bodies or model.sheets else 0.0,
+        tuple(error / size + relative_echo for error, size in zip(solved.errors[1:], sizes, strict=True)),
+        system.elements.mesh.triangles.shape[1],
+        system.elements.count,
+        solved.rounds,
+    )

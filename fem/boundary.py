@@ -1,0 +1,39 @@
+"""What the outer half circle, exact for a dipole only, sends back (DESIGN 4.1)."""
+
+import numpy as np
+from scipy.special import lpmv
+
+from fem.system import ComplexArray, System
+from geometries.constants import MAGNETIC_CONSTANT
+
+DEGREES = (2, 3, 4)
+
+
+def returned_flux_linkage(system: System, potential: ComplexArray, load: ComplexArray) -> float:
+    """Bound of the flux linkage that the boundary's echo of degrees 2 to 4 adds to a winding [V s].
+
+    Notes
+    -----
+    A part of degree l outside the sources, p ρ^{−(l+1)}, comes back as q ρ^l with
+    q/p = (l−1)/(l+2) R^{−(2l+1)}, so that of the boundary value the share (l−1)/(2l+1) is echo.
+    """
+    mesh, elements = system.elements.mesh, system.elements
+    r, z = elements.positions[0], elements.positions[1] - mesh.centre
+    distance = np.hypot(r, z)
+    echo = np.zeros_like(distance)
+    for degree in DEGREES:
+        share = abs(_projection(system, potential, degree)) * (degree - 1.0) / (2.0 * degree + 1.0)
+        echo += share * np.abs((distance / mesh.outer_radius) ** degree * lpmv(1, degree, z / distance))
+    nodal = np.zeros(elements.count)
+    np.maximum.at(nodal, elements.dofs, np.broadcast_to(echo.max(axis=1), elements.dofs.shape))
+    return float(2.0 * np.pi / MAGNETIC_CONSTANT * (np.abs(load) @ nodal))
+
+
+def _projection(system: System, potential: ComplexArray, degree: int) -> complex:
+    """Coefficient of P_l¹(cos θ) in the potential on the outer half circle [T m]."""
+    lines, mesh = system.elements.outer, system.elements.mesh
+    z = np.clip((lines.positions[1] - mesh.centre) / mesh.outer_radius, -1.0, 1.0)
+    legendre = lpmv(1, degree, z)
+    values = np.einsum("bep,be->ep", lines.values, potential[lines.dofs])
+    norm = 2.0 * degree * (degree + 1.0) / (2.0 * degree + 1.0)
+    return complex((values * legendre * lines.weights).sum() / mesh.outer_radius**2 / norm)

@@ -1,0 +1,167 @@
+"""How conductors and ferrite near the tag change its own L and R, and correct the map (DESIGN 4.3).
+
+The map lets the core see the base field but not the image of itself. Axis solves with everything meshed give the
+whole truth at a few heights; set against the same mesh without the core, and without the surroundings, the
+elements' own error cancels.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from fem.elements import Elements
+from fem.model import Model, joined, stack_model, tag_model
+from fem.system import ComplexArray, System
+from geometries.constants import MAGNETIC_CONSTANT
+from geometries.meshing import SectionMesh, section_mesh
+from geometries.plan import BASE_WINDING, TAG_CORE, TAG_WINDING, axis_plan, stack_regions, stack_sheets
+from geometries.section import WindingSection
+from geometries.stack import Stack
+from geometries.tag import Tag
+
+Array = NDArray[np.float64]
+
+SPACING = 1.6
+"""Ratio of one solved height to the one before, both counted from the nearest metal."""
+
+MOST_HEIGHTS = 6
+NEGLIGIBLE_SHARE = 0.1
+"""A change below this share of the wanted accuracy is left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class AxisProblem:
+    """Base coil, surroundings and tag on one axis, at heights from ``lowest`` to ``highest`` [m]."""
+
+    stack: Stack
+    section: WindingSection
+    tag: Tag
+    frequency: float
+    accuracy: float
+    lowest: float
+    highest: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NearMetal:
+    """What is near the tag, by the height of its centre.
+
+    Parameters
+    ----------
+    distances : ndarray, shape (n,)
+        Solved heights above ``surface`` [m]; empty where nothing acts.
+    surface : float
+        Height of the nearest conductor or ferrite [m].
+    linkage_changes : ndarray of complex, shape (n,)
+        Change of the tag's flux linkage per turn² [H].
+    map_changes : ndarray of complex, shape (n,)
+        True M over the map's, less one [1].
+    uncertainty : float
+        Difference of the lowest height's changes between the two element orders, relative to L and M.
+    """
+
+    distances: Array
+    surface: float
+    linkage_changes: ComplexArray
+    map_changes: ComplexArray
+    uncertainty: float
+
+    def linkage_change(self, heights: Array) -> ComplexArray:
+        """Change of the tag's flux linkage per turn² at ``heights`` [H]."""
+        return self._at(self.linkage_changes, heights)
+
+    def map_ratio(self, heights: Array) -> ComplexArray:
+        """Factor on the map's M at ``heights`` [1]."""
+        return np.asarray(1.0 + self._at(self.map_changes, heights))
+
+    def _at(self, changes: ComplexArray, heights: Array) -> ComplexArray:
+        """A change times the cube of its distance varies slowly; beyond the last solved height it stays."""
+        distance = np.asarray(heights, dtype=float) - self.surface
+        if self.distances.size == 0:
+            return np.zeros(distance.shape, dtype=complex)
+        slow = changes * self.distances**3
+        if self.distances.size == 1:
+            return np.asarray(slow[0] / distance**3)
+        inside = np.clip(distance, self.distances[0], self.distances[-1])
+        real, imaginary = (PchipInterpolator(self.distances, part)(inside) for part in (slow.real, slow.imag))
+        return np.asarray((real + 1j * imaginary) / distance**3)
+
+
+@lru_cache(maxsize=128)
+def near_metal(problem: AxisProblem) -> NearMetal:
+    """Solve the axis at as many heights as matter at the wanted accuracy, lowest first."""
+    surface = nearest_surface(problem.stack, problem.frequency)
+    if surface is None:
+        none = np.zeros(0)
+        return NearMetal(none, 0.0, none + 0j, none + 0j, 0.0)
+    distance, top = problem.lowest - surface, problem.highest - surface
+    found: list[tuple[float, complex, complex]] = []
+    uncertainty = 0.0
+    while True:
+        mesh = section_mesh(axis_plan(problem.stack, problem.section, problem.tag, distance + surface, problem.frequency))
+        change, ratio, own = axis_changes(mesh, problem, order=3)
+        if not found:
+            coarse = axis_changes(mesh, problem, order=2)
+            uncertainty = max(abs(coarse[0] - change) / abs(own), abs(coarse[1] - ratio))
+        found.append((distance, change, ratio))
+        size = max(abs(change / own), abs(ratio))
+        if size < NEGLIGIBLE_SHARE * problem.accuracy or distance >= top or len(found) == MOST_HEIGHTS:
+            break
+        distance = min(distance * SPACING, max(top, distance * 1.05))
+    distances, changes, ratios = (np.array(column) for column in zip(*found, strict=True))
+    return NearMetal(distances, surface, changes, ratios, uncertainty)
+
+
+def nearest_surface(stack: Stack, frequency: float) -> float | None:
+    """Height of the highest conductor or ferrite of the surroundings [m]; None where nothing acts."""
+    heights = [z for region in stack_regions(stack, frequency) for _, z in region.outline]
+    heights += [sheet.height for sheet in stack_sheets(stack, frequency)]
+    return max(heights, default=None)
+
+
+def axis_changes(mesh: SectionMesh, problem: AxisProblem, order: int) -> tuple[complex, complex, complex]:
+    """Change of the tag's linkage [H], true over mapped M less one [1], and its linkage alone [H], per turn²."""
+    elements = Elements(mesh, order)
+    alone, around = tag_model(problem.tag, problem.frequency), stack_model(problem.stack, problem.frequency)
+    everything = joined(around, alone)
+    base, tag = _loads(elements, problem)
+    with_all = _answer(elements, everything, tag)
+    by_itself = _answer(elements, alone, tag)
+    scale = 2.0 * np.pi / MAGNETIC_CONSTANT
+    own = scale * (tag @ by_itself)
+    change = scale * (tag @ with_all) - own
+    if TAG_CORE not in alone.bodies:
+        return complex(change), 0.0 + 0.0j, complex(own)
+    base_field = _answer(elements, around, base)
+    mapped = tag @ base_field + _core_part(elements, alone, base_field, by_itself)
+    return complex(change), complex((base @ with_all) / mapped - 1.0), complex(own)
+
+
+def two_coil_mutual_inductance(mesh: SectionMesh, problem: AxisProblem, order: int = 3) -> complex:
+    """M per turn² of base and tag, both meshed on one axis, everything present [H]: the check of the map."""
+    elements = Elements(mesh, order)
+    everything = joined(stack_model(problem.stack, problem.frequency), tag_model(problem.tag, problem.frequency))
+    base, tag = _loads(elements, problem)
+    return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (base @ _answer(elements, everything, tag)))
+
+
+def _loads(elements: Elements, problem: AxisProblem) -> tuple[Array, Array]:
+    empty = System(elements, Model(2.0 * np.pi * problem.frequency))
+    base = empty.winding_load(BASE_WINDING, problem.section.area)
+    return base, empty.winding_load(TAG_WINDING, problem.tag.section.area)
+
+
+def _answer(elements: Elements, model: Model, load: Array) -> ComplexArray:
+    return np.asarray(System(elements, model).solve(load[:, None])[:, 0])
+
+
+def _core_part(elements: Elements, model: Model, base_field: ComplexArray, tag_field: ComplexArray) -> complex:
+    """∫ B_b · M_t over the core on the mesh itself, in the units of a load times a potential."""
+    members = elements.mesh.regions[TAG_CORE]
+    dofs = elements.dofs[:, members]
+    contrast = 1.0 - model.bodies[TAG_CORE].reluctivity
+    matrices = elements.curl_matrices[members]
+    return complex(contrast * np.einsum("ie,eij,je->", base_field[dofs], matrices, tag_field[dofs], optimize=True))

@@ -1,0 +1,104 @@
+"""Mutual inductance of base and tag at every place, from the base field and the tag's axial moments (DESIGN 4.3)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.air_field import AirField
+from fem.sources import Rings
+from fem.system import ComplexArray
+from fem.tag_solution import AxialMoments
+
+Array = NDArray[np.float64]
+
+LEAN_DIRECTIONS = np.linspace(0.0, np.pi, 13)
+"""Directions of lean [rad], from outward to inward; the other half mirrors them."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TagMap:
+    """Mutual inductance over height × offset × tilt.
+
+    Parameters
+    ----------
+    mutual_inductance : ndarray of complex, shape (n_height, n_offset, n_tilt)
+        With the lean in the plane of the offset, outward for a positive tilt [H].
+    worst_mutual_inductance : ndarray of complex, same shape
+        The one of least magnitude over all lean directions [H].
+    upright_field : ndarray, shape (n_height, n_offset)
+        Magnitude of the base field at the tag's centre times its dipole moment [H]: what errors scale with.
+    """
+
+    mutual_inductance: ComplexArray
+    worst_mutual_inductance: ComplexArray
+    upright_field: Array
+
+
+def tag_map(field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilts: Array) -> TagMap:
+    """Map of M over the grid of ``heights`` [m], ``offsets`` [m] and ``tilts`` [rad]; no loop over places.
+
+    Parameters
+    ----------
+    field : AirField
+        Base field per ampere, of a space that holds the tag's sphere at every place.
+    moments : AxialMoments
+        Of the tag, per ampere.
+    """
+    by_lean = np.stack([_over_leans(field, moments, heights, offsets, tilt) for tilt in tilts], axis=-1)
+    radial, axial = field.flux_density(offsets, heights)
+    strength = np.sqrt(np.abs(axial) ** 2 + np.abs(radial * offsets[:, None]) ** 2).T * abs(moments.moments[0])
+    return TagMap(by_lean[0], least_on_path(by_lean), strength)
+
+
+def _over_leans(field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float) -> ComplexArray:
+    """M for every lean direction at one tilt, shape (n_lean, n_height, n_offset)."""
+    found = np.zeros((LEAN_DIRECTIONS.size, heights.size, offsets.size), dtype=complex)
+    for s, weight in zip(moments.nodes, moments.weights, strict=True):
+        r = np.hypot(
+            offsets + s * np.sin(tilt) * np.cos(LEAN_DIRECTIONS)[:, None],
+            s * np.sin(tilt) * np.sin(LEAN_DIRECTIONS)[:, None],
+        )
+        radial, axial = field.flux_density(r.ravel(), heights + s * np.cos(tilt))
+        outward = np.sin(tilt) * (offsets * np.cos(LEAN_DIRECTIONS)[:, None] + s * np.sin(tilt))
+        along = (np.cos(tilt) * axial + outward.ravel()[:, None] * radial) * weight
+        found += along.reshape(*r.shape, heights.size).transpose(0, 2, 1)
+    return found
+
+
+def mutual_inductance_at(field: AirField, moments: AxialMoments, height: Array, offset: Array, tilt: Array) -> ComplexArray:
+    """M at scattered places, the lean outward; arrays of one shape [m], [m], [rad]."""
+    s = moments.nodes.reshape(-1, *(1,) * np.ndim(height))
+    r = np.abs(offset + s * np.sin(tilt))
+    radial, axial = field.flux_density_at(r, height + s * np.cos(tilt))
+    along = np.cos(tilt) * axial + np.sin(tilt) * (offset + s * np.sin(tilt)) * radial
+    return np.asarray(np.tensordot(moments.weights, along, axes=1))
+
+
+def worst_mutual_inductance_at(
+    field: AirField, moments: AxialMoments, height: Array, offset: Array, tilt: float
+) -> ComplexArray:
+    """M of least magnitude over all lean directions at scattered places, arrays of shape (n,) [m]."""
+    s = moments.nodes[:, None, None]
+    lean = LEAN_DIRECTIONS[:, None]
+    r = np.hypot(offset + s * np.sin(tilt) * np.cos(lean), s * np.sin(tilt) * np.sin(lean))
+    radial, axial = field.flux_density_at(r, np.broadcast_to(height + s * np.cos(tilt), r.shape))
+    along = np.cos(tilt) * axial + np.sin(tilt) * (offset * np.cos(lean) + s * np.sin(tilt)) * radial
+    return least_on_path(np.tensordot(moments.weights, along, axes=1))
+
+
+def axis_mutual_inductance(sources: tuple[Rings, ...], moments: AxialMoments, heights: Array) -> ComplexArray:
+    """M of an upright tag on the axis at any ``heights`` above the sources [m], shape of ``heights``."""
+    places = heights[..., None] + moments.nodes
+    field = sum(rings.axial_flux_density(places) for rings in sources)
+    return np.asarray(field @ moments.weights)
+
+
+def least_on_path(values: ComplexArray) -> ComplexArray:
+    """The value of least magnitude along the first axis, straight between neighbours: zero crossings are not missed."""
+    start, step = values[:-1], values[1:] - values[:-1]
+    square = np.abs(step) ** 2
+    share = -(np.conj(step) * start).real / np.where(square == 0.0, 1.0, square)
+    between = start + np.clip(share, 0.0, 1.0) * step
+    least = np.argmin(np.abs(between), axis=0)
+    return np.asarray(np.take_along_axis(between, least[None], axis=0)[0])
