@@ -255,7 +255,9 @@ def _core_faults(core: DrumCore | RodCore | None) -> Faults:
 
 def _tag_section_faults(section: WindingSection) -> Faults:
     if section.inner_radius < 0.0:
-        yield GeometryError("tag.winding_inner_diameter", f"{_mm(2 * section.inner_radius)} must not be below 0")
+        yield GeometryError(
+            "tag.winding_inner_diameter", f"{_mm(2 * section.inner_radius)} was given; it must not be below 0"
+        )
     if not section.radial_build > TOUCHING:
         yield GeometryError(
             "tag.winding_outer_diameter",

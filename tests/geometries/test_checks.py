@@ -168,6 +168,13 @@ def test_solids_and_layers_in_each_other() -> None:
     ]
 
 
+def test_a_solid_colder_than_can_be() -> None:
+    cold = replace(PAN, temperature=-274.0)
+    assert faults(Stack((PLATE, HEATER), (cold,))) == [
+        ("solids.pan.temperature", "-274 degC was given; it must not be below -273.15 degC")
+    ]
+
+
 def test_an_improper_outline_is_told_and_not_compared() -> None:
     crossed = ((0.0, -30 * MM), (60 * MM, -6 * MM), (60 * MM, -30 * MM), (0.0, -6 * MM))
     found = faults(with_solid(crossed))
@@ -247,6 +254,16 @@ def test_all_faults_are_told_at_once() -> None:
             {"section": WindingSection(1.2 * MM, 2.6 * MM, -1 * MM, 1.2 * MM)},
             "winding_length",
             "the winding's middle lies at 0.1 mm; a tag's coil is centred on 0",
+        ),
+        (
+            {"section": WindingSection(-0.1 * MM, 2.6 * MM, -1 * MM, 1 * MM)},
+            "winding_inner_diameter",
+            "-0.2 mm was given; it must not be below 0",
+        ),
+        (
+            {"section": WindingSection(1.2 * MM, 2.6 * MM, 0.0, 0.0)},
+            "winding_length",
+            "0 mm was given; it must be above 0",
         ),
         (
             {"core": replace(DRUM, flange_diameter=2 * MM)},

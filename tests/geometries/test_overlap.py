@@ -4,7 +4,7 @@ import random
 from math import cos, pi, sin
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from geometries.overlap import outline_fault, outlines_overlap, shared_area, signed_area
@@ -116,6 +116,18 @@ def test_sloping_sides_that_coincide_touch() -> None:
     assert not outlines_overlap(cone, ring)
     lifted = tuple((r - 1e-6, z) for r, z in ring)
     assert outlines_overlap(cone, lifted)
+
+
+@given(share=st.floats(0.05, 0.95), lean=st.floats(1e-9, 1e-6))
+@example(share=0.7360520742121478, lean=1.0146544398270243e-09)
+@example(share=0.07613670881738115, lean=4.6246087741054636e-09)
+def test_rounding_on_a_nearly_upright_side_is_not_an_overlap(share: float, lean: float) -> None:
+    # Nanometres of lean over ten millimetres: rounding a radius moves the side's height by more than a picometre.
+    low, high = (0.1, 0.0), (0.1 + lean, 10 * MM)
+    between = (0.1 + share * lean, share * 10 * MM)
+    inner: Outline = ((90 * MM, 0.0), low, high, (90 * MM, 10 * MM))
+    outer: Outline = (low, (110 * MM, 0.0), (110 * MM, 10 * MM), high, between)
+    assert not outlines_overlap(inner, outer)
 
 
 def test_a_cross_without_a_corner_in_the_other_is_seen() -> None:

@@ -59,6 +59,12 @@ def test_known_counts() -> None:
     assert largest_turns(section(1.4 * 0.3e-3, 3e-3), 0.3e-3) == 10
 
 
+def test_sides_that_are_not_exact_in_binary_lose_no_wire() -> None:
+    one_wire_deep = WindingSection(9.7e-3, 10e-3, -9e-3, -6e-3)
+    assert one_wire_deep.radial_build < 0.3e-3  # by rounding alone
+    assert largest_turns(one_wire_deep, 0.3e-3) == 9
+
+
 def test_fill_counts_round_wire_with_its_covering() -> None:
     assert packing_share(section(3e-3, 3e-3), 90, 0.3e-3) == pytest.approx(0.9, rel=1e-12)
     assert fill_factor(section(3e-3, 3e-3), 100, 0.3e-3) == pytest.approx(pi / 4, rel=1e-12)
