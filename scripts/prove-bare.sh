@@ -1,11 +1,12 @@
 #!/bin/sh
-# Usage: scripts/prove-bare.sh [FOLDER]      as root on Debian, with debootstrap installed
-# Sets the committed state up in a minimal Debian 12 that has python3, python3-venv, make, git and nothing graphical.
+# Usage: [SUITE=bookworm] scripts/prove-bare.sh [FOLDER]      as root on Debian, with debootstrap installed
+# Sets the committed state up in a minimal Debian that has python3, python3-venv, make, git and nothing graphical.
 # A machine that once installed the mesher's libraries proves nothing; only a system that never had them does.
 # The mirror, and pip's own settings where there are any, are this machine's.
 set -eu
 here=$(cd "$(dirname "$0")/.." && pwd)
 folder=${1:-$(mktemp -d)}
+suite=${SUITE:-bookworm}
 bare=$folder/bare
 
 say() { printf '\n== %s\n' "$*"; }
@@ -20,8 +21,8 @@ carry() { # copy a path of this machine to the same place inside, where there is
 
 [ "$(id -u)" = 0 ] || fail "debootstrap and chroot need root"
 mirror=$(apt-get indextargets --format '$(SITE)' 'Created-By: Packages' | head -n 1)
-say "a minimal Debian 12 in $bare"
-debootstrap --variant=minbase --include=ca-certificates,git,make,python3,python3-venv bookworm "$bare" "$mirror" \
+say "a minimal Debian ($suite) in $bare"
+debootstrap --variant=minbase --include=ca-certificates,git,make,python3,python3-venv "$suite" "$bare" "$mirror" \
     >"$folder/debootstrap.log" 2>&1 || fail "debootstrap, see $folder/debootstrap.log"
 for path in /etc/resolv.conf /etc/hosts /etc/apt/apt.conf.d /etc/ssl/certs /usr/local/share/ca-certificates \
     /etc/pip.conf /etc/xdg/pip /root/.config/pip; do

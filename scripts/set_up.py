@@ -142,7 +142,7 @@ def set_up(environment: Environment, *, exactly: bool = False) -> None:
     """
     record = read_record(environment)
     wanted = wanted_packages(environment, exactly)
-    if not wanted["python"] or any(record.get(key) != value for key, value in wanted.items()):
+    if any(record.get(key) != value for key, value in wanted.items()):
         install_packages(environment)
         record = wanted | {"python": interpreter_version(environment.python) or ""}
         write_record(environment, record)

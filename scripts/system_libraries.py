@@ -20,13 +20,7 @@ from scripts.errors import SetUpError
 Run = Callable[[Sequence[str]], subprocess.CompletedProcess[str]]
 
 # Names that Debian's rule (below) does not give. Looked up in Debian 12's package lists; common to Ubuntu.
-PACKAGES = {
-    "libGLU.so.1": "libglu1-mesa",
-    "libX11.so.6": "libx11-6",
-    "libX11-xcb.so.1": "libx11-xcb1",
-    "libgcc_s.so.1": "libgcc-s1",
-    "libz.so.1": "zlib1g",
-}
+PACKAGES = {"libGLU.so.1": "libglu1-mesa", "libz.so.1": "zlib1g"}
 INSTALL = ("apt-get", "install", "--yes", "--no-install-recommends")
 
 

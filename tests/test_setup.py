@@ -262,6 +262,19 @@ class FakeInstaller:
             raise KeyboardInterrupt
 
 
+@pytest.fixture
+def stand_in(tmp_path: Path) -> Callable[[str, str], Path]:
+    """Makes a stand-in for an interpreter, which prints a version and has a venv module or not."""
+
+    def make(version: str, venv: str) -> Path:
+        python = tmp_path / f"python-{version}"
+        python.write_text(f'#!/bin/sh\ncase "$2" in *venv*) {venv} ;; *version*) echo {version} ;; esac\n')
+        python.chmod(0o755)
+        return python
+
+    return make
+
+
 ALL_STEPS = ["venv", "packages", "project", "mesher"]
 
 
@@ -272,11 +285,11 @@ def installer(tmp_path: Path) -> FakeInstaller:
     return FakeInstaller(tmp_path)
 
 
-def run_set_up(installer: FakeInstaller, **options: bool) -> list[str]:
+def run_set_up(installer: FakeInstaller, base: str = sys.executable, *, exactly: bool = False) -> list[str]:
     """Steps that one set-up took."""
     installer.steps.clear()
     machine = System(debian=False, root=False, run=FakeMachine(set(), ldd=LDD_FULL), say=lambda _: None)
-    set_up(Environment(installer.root, call=installer, system=machine), **options)
+    set_up(Environment(installer.root, base, call=installer, system=machine), exactly=exactly)
     return list(installer.steps)
 
 
@@ -337,12 +350,33 @@ def test_an_interrupted_project_install_after_a_change_is_done_again(installer: 
     assert run_set_up(installer) == ["project"]
 
 
-def test_a_named_interpreter_of_another_version_is_binding(installer: FakeInstaller) -> None:
+def test_after_an_interruption_a_lock_that_changed_back_is_installed_again(installer: FakeInstaller) -> None:
+    run_set_up(installer)
+    before = (installer.root / "requirements.lock").read_text()
+    (installer.root / "requirements.lock").write_text("# second\n")
+    installer.interrupt_at = "packages"
+    with pytest.raises(KeyboardInterrupt):
+        run_set_up(installer)
+    installer.interrupt_at = None
+    (installer.root / "requirements.lock").write_text(before)
+    assert run_set_up(installer) == ALL_STEPS
+
+
+def test_only_an_interpreter_that_the_caller_named_is_binding(
+    installer: FakeInstaller, stand_in: Callable[[str, str], Path]
+) -> None:
+    run_set_up(installer)
+    other = str(stand_in("3.99", "true"))
+    assert run_set_up(installer, other) == []
+    assert run_set_up(installer, other, exactly=True) == ALL_STEPS
+
+
+def test_an_environment_whose_version_changed_beneath_it_is_made_afresh(installer: FakeInstaller) -> None:
     run_set_up(installer)
     record = installer.root / ".venv" / "set-up.json"
     here = f"{sys.version_info.major}.{sys.version_info.minor}"
     record.write_text(record.read_text().replace(f'"{here}"', '"3.99"'))
-    assert run_set_up(installer, exactly=True) == ALL_STEPS
+    assert run_set_up(installer) == ALL_STEPS
 
 
 def test_an_environment_whose_interpreter_is_gone_is_made_afresh(installer: FakeInstaller) -> None:
@@ -372,34 +406,25 @@ def test_a_record_that_cannot_be_read_counts_as_none(installer: FakeInstaller, t
 
 
 def test_two_set_ups_of_one_checkout_take_turns(tmp_path: Path) -> None:
+    inside = tmp_path / "inside"
     other = (
         "import sys; from pathlib import Path; from scripts.set_up import alone\n"
-        "with alone(Path(sys.argv[1]), lambda line: print(line, flush=True)): print('mine')"
+        "with alone(Path(sys.argv[1]), lambda line: print(line, flush=True)): Path(sys.argv[2]).touch()"
     )
     with alone(tmp_path, print):
         waiting = subprocess.Popen(
-            (sys.executable, "-c", other, str(tmp_path)), cwd=ROOT, stdout=subprocess.PIPE, text=True
+            (sys.executable, "-c", other, str(tmp_path), str(inside)), cwd=ROOT, stdout=subprocess.PIPE, text=True
         )
         assert waiting.stdout is not None
         assert waiting.stdout.readline() == "Waiting for another set-up of this checkout\n"
-        assert waiting.poll() is None
-    assert waiting.communicate(timeout=20)[0] == "mine\n"
+        with pytest.raises(subprocess.TimeoutExpired):
+            waiting.wait(timeout=0.5)
+        assert not inside.exists()
+    waiting.communicate(timeout=20)
+    assert inside.exists()
 
 
 # The interpreter
-
-
-@pytest.fixture
-def stand_in(tmp_path: Path) -> Callable[[str, str], Path]:
-    """Makes a stand-in for an interpreter, which prints a version and has a venv module or not."""
-
-    def make(version: str, venv: str) -> Path:
-        python = tmp_path / f"python-{version}"
-        python.write_text(f'#!/bin/sh\ncase "$2" in *venv*) {venv} ;; *version*) echo {version} ;; esac\n')
-        python.chmod(0o755)
-        return python
-
-    return make
 
 
 def choose(python: Path | str) -> subprocess.CompletedProcess[str]:
