@@ -1,4 +1,4 @@
-"""Key paths such as ``base_coil.wire.diameter``; into lists by name or place, ``layers.heater.pitch``, ``layers.1.pitch``."""
+"""Key paths, ``base_coil.wire.diameter``; into lists by name or place, ``layers.heater.pitch``, ``layers.1.pitch``."""
 
 import re
 from copy import deepcopy

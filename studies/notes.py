@@ -25,7 +25,7 @@ class Notes:
         self.findings.append(Finding(named_path(key), given, allowed, geometric=True))
 
     def refused(self, error: GeometryError, key: str | None = None) -> None:
-        """Note what a check of the geometry says, about ``key`` where the check does not know the file's keys; once a key."""
+        """Note what a check of the geometry says, once a key; ``key`` where the check does not know the file's."""
         path = named_path(key or error.key)
         if all(finding.path != path for finding in self.findings):
             self.findings.append(Finding(path, error.message, "", geometric=True))
@@ -39,7 +39,8 @@ class Notes:
 
     def material(self, given: str | MaterialTable | None, default: str, key: str, temperature: float) -> Material:
         """The material of a key at its temperature [°C]."""
-        chosen: str | MaterialTable = self.chosen(given, default, key, default, "the usual one for this")
+        usual: str | MaterialTable = default
+        chosen = self.chosen(given, usual, key, default, "the usual one for this")
         found = find_material(chosen) if isinstance(chosen, str) else material_of(chosen, key)
         try:
             found.resistivity(temperature)

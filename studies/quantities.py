@@ -9,13 +9,14 @@ import unicodedata
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from difflib import get_close_matches
-from math import isfinite, log10, pow
+from math import inf, isfinite, log10, pow
 
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)", re.DOTALL)
 _FIFTEEN_DIGITS = Context(prec=15)
 _ODD_SIGNS = (("μ", "u"), ("Ω", "ohm"), ("°C", "degC"), ("°", "deg"), ("−", "-"), ("·", " "), ("⋅", " "), ("*", " "))
 LONGEST_TEXT = 80
 LARGEST_COUNT = 10_000
+LARGEST_LEVEL = 6000  # dB; beyond it a float ends
 
 
 class QuantityError(ValueError):
@@ -35,9 +36,9 @@ class Unit:
     logarithmic: bool = False
 
     def in_si(self, number: Decimal) -> float:
-        """``number`` of this unit in SI; correctly rounded where the unit is linear."""
+        """``number`` of this unit in SI, correctly rounded where the unit is linear; infinite where it is too large."""
         if self.logarithmic:
-            return float(self.factor) * pow(10.0, float(number) / 20.0)
+            return float(self.factor) * pow(10.0, float(number) / 20.0) if number < LARGEST_LEVEL else inf
         return float((number + self.offset) * self.factor)
 
     def from_si(self, value: float) -> float:
@@ -218,8 +219,14 @@ def spread_range(given: dict[str, object]) -> list[object]:
         raise QuantityError("a range whose ends are the same", shape)
     steps = [_FIFTEEN_DIGITS.plus(first + (last - first) * i / (count - 1)) for i in range(count)]
     if unit is not None:
-        return [f"{step.normalize():f} {unit}" for step in steps]
+        return [f"{_decimal_text(step)} {unit}" for step in steps]
     return [int(step) if step == step.to_integral_value() else float(step) for step in steps]
+
+
+def _decimal_text(number: Decimal) -> str:
+    """A number as people write it, with an exponent only where the digits would run on and on."""
+    number = number.normalize()
+    return f"{number:f}" if -15 < number.adjusted() < 15 else str(number)
 
 
 def _ends(first: object, last: object, shape: str) -> tuple[Decimal, Decimal, str | None]:

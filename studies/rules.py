@@ -179,9 +179,10 @@ def _tag(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 def _construction(tag: Raw, core_swept: bool) -> Iterator[Finding]:
     core = tag.get("core")
+    core = core if isinstance(core, str) else ""  # the schema tells of any other kind of value
     if "core" not in tag:
         yield Finding(("tag", "core"), "is missing", allowed_at(("tag", "core")))
-    wanted = CORE_KEYS.get(core, ()) if isinstance(core, str) else ()
+    wanted = CORE_KEYS.get(core, ())
     for key in (*WINDING_KEYS, *wanted):
         if key not in tag:
             yield Finding(("tag", key), "is missing: the tag's construction needs it", allowed_at(("tag", key)))

@@ -58,7 +58,8 @@ MaterialName = Text(MATERIAL_ALLOWED, _check_material)
 class Table(BaseModel):
     """What all tables have in common: no key that is not listed, nothing converted silently, no nan, no inf."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    # defer_build: a command that only wants `--help` need not wait for validators.
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class MaterialTable(Table):

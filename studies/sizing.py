@@ -15,7 +15,19 @@ def map_bytes(designs: int, places: int) -> int:
 
 
 def available_memory() -> int | None:
-    """Memory free for use on this machine [bytes]; None where it does not say."""
+    """Memory free for use on this machine, or in its container [bytes]; None where neither says."""
+    known = [size for size in (_free_memory(), _container_limit()) if size is not None]
+    return min(known, default=None)
+
+
+def _container_limit() -> int | None:
+    try:
+        return int(Path("/sys/fs/cgroup/memory.max").read_text(encoding="ascii"))
+    except (OSError, ValueError):  # no container, or the word "max"
+        return None
+
+
+def _free_memory() -> int | None:
     try:
         lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
         return next(int(line.split()[1]) * 1024 for line in lines if line.startswith("MemAvailable"))

@@ -12,12 +12,12 @@ from studies.assembly import Particulars, assembled
 from studies.assembly_tag import Extent, tag_extent
 from studies.faults import Fault, Finding, KeyPath, StudyFaults
 from studies.keylines import key_lines, line_of
-from studies.keypaths import Raw, label, resolved
+from studies.keypaths import Raw, label, resolved, value_at
 from studies.overrides import with_overrides
 from studies.quantities import QuantityError
 from studies.sizing import memory_fault
 from studies.specification import Candidate
-from studies.sweep import Axis, Value, checked_axis, read_axes, with_first_values, with_value
+from studies.sweep import Axis, BaseDesign, CheckedAxis, Value, checked_axis, read_axes, with_first_values, with_value
 from studies.tomltext import toml_text
 
 LARGEST_FILE = 1_000_000
@@ -156,34 +156,42 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
 def _checked(rest: Raw, sweep: object, report: "_Report", source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     axes, findings = read_axes(sweep, rest)
-    raw = with_first_values(rest, axes)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
+    raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
-    checked = [checked_axis(axis, raw, base_findings, particulars) for axis in axes]
-    filled = [axis.path for axis in axes if report.line(axis.path) is None or axis.path not in report.lines]
-    own = [f for f in base_findings if f.geometric or not any(f.path[: len(path)] == path for path in filled)]
-    findings += (*own, *(finding for axis in checked for finding in axis.findings))
+    design = BaseDesign(rest, raw, base_findings, particulars)
+    findings += (*_too_many(axes), *design.own_findings(axes))
+    # A hopelessly large sweep is refused before each of its values is tried.
+    checked = () if _too_many(axes) else tuple(checked_axis(axis, design) for axis in axes)
+    findings += tuple(finding for one in checked for finding in one.findings)
     if findings or base is None:
         raise StudyFaults(report.faults(findings))
+    study = _study(design, base, checked, source)
+    _check_size(study, report)
+    return study
+
+
+def _too_many(axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
+    count = prod(len(axis.given) for axis in axes)
+    if count <= LARGEST_SWEEP:
+        return ()
+    return (Finding(("sweep",), f"the product of all lists is {count} designs", f"at most {LARGEST_SWEEP}"),)
+
+
+def _study(design: BaseDesign, base: Candidate, checked: tuple[CheckedAxis, ...], source: tuple[Path, str]) -> Study:
+    """A study all of whose candidates share one map, which clears the plate with the largest tag of them all."""
     largest = tag_extent(base.tag)
     for one in checked:
         largest = largest if one.largest_tag is None else largest.joined(one.largest_tag)
-    base, late = assembled(raw, replace(particulars, largest_tag=largest))
-    if base is None:
-        raise StudyFaults(report.faults(late))
+    again, _ = assembled(design.filled, replace(design.particulars, largest_tag=largest))
     path, text = source
-    name = str(raw["study"]["name"])  # type: ignore[index]
-    study = Study(name, path, text, base, raw, tuple(one.axis for one in checked), largest)
-    _check_size(study, report)
-    return study
+    name = str(value_at(design.filled, ("study", "name")))
+    return Study(name, path, text, again or base, design.filled, tuple(one.axis for one in checked), largest)
 
 
 def _check_size(study: Study, report: "_Report") -> None:
     """Refuse what would run out of memory hours later."""
     grid = study.base.grid
-    if study.count > LARGEST_SWEEP:
-        given, allowed = f"the product of all lists is {study.count} designs", f"at most {LARGEST_SWEEP}"
-        raise StudyFaults(report.faults([Finding(("sweep",), given, allowed)]))
     fault = memory_fault(study.count, len(grid.heights) * len(grid.offsets) * len(grid.tilts))
     if fault is not None:
         key = "map" if study.count == 1 else "sweep"

@@ -121,6 +121,27 @@ def with_first_values(raw: Raw, axes: tuple[Axis, ...]) -> Raw:
 
 
 @dataclass(frozen=True, slots=True)
+class BaseDesign:
+    """The base design's tables: as the ``file`` gives them and as ``filled`` from axes; what is wrong with them."""
+
+    file: Raw
+    filled: Raw
+    findings: tuple[Finding, ...]
+    particulars: Particulars
+
+    def own_findings(self, axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
+        """What is wrong with the file apart from swept values that fill it: those are told at their axis."""
+        return tuple(f for f in self.findings if f.geometric or not any(self.comes_from(f, axis) for axis in axes))
+
+    def comes_from(self, finding: Finding, axis: Axis) -> bool:
+        """Whether a finding is of a swept value, or of a table that is only there to hold it."""
+        path = finding.path
+        if value_at(self.file, path) is not None:
+            return False
+        return _within(path, axis.path) or _within(axis.path, path)
+
+
+@dataclass(frozen=True, slots=True)
 class CheckedAxis:
     """An axis with its values in SI, what is wrong with single values, and the largest tag along it."""
 
@@ -129,19 +150,20 @@ class CheckedAxis:
     largest_tag: Extent | None
 
 
-def checked_axis(axis: Axis, raw: Raw, base_findings: tuple[Finding, ...], particulars: Particulars) -> CheckedAxis:
+def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
     """Try every value of an axis by itself in the base design.
 
     Only what is wrong with the value itself is reported: a base design that cannot be built with it is a
     failed candidate, no faulty file.
     """
+    told_elsewhere = [finding for finding in base.findings if not base.comes_from(finding, axis)]
     values: list[Value] = []
     findings: list[Finding] = []
     largest: Extent | None = None
     for i, given in enumerate(axis.given):
-        changed = with_value(raw, axis.path, given)
-        candidate, found = assembled(changed, particulars)
-        new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in base_findings)]
+        changed = with_value(base.filled, axis.path, given)
+        candidate, found = assembled(changed, base.particulars)
+        new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in told_elsewhere)]
         findings += [_at_axis(f, axis, i) for f in new]
         value = _value_in(changed, axis.path, given)
         if value in values and not new:

@@ -1,0 +1,51 @@
+"""A study file to spoil: each test changes what it is about."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from studies.study import Study, StudyFaults, read_study
+
+LIBRARY = Path(__file__).parents[2] / "studies" / "library"
+FIRST_LOOK = (LIBRARY / "first-look.toml").read_text(encoding="utf-8")
+FULL = (LIBRARY / "full-vocabulary.toml").read_text(encoding="utf-8")
+
+Reader = Callable[..., Study]
+FaultLister = Callable[..., list[str]]
+
+
+@pytest.fixture
+def read(tmp_path: Path) -> Reader:
+    """Reads a text as a study file called study.toml."""
+
+    def read_text(text: str, *overrides: str) -> Study:
+        file = tmp_path / "study.toml"
+        file.write_text(text, encoding="utf-8")
+        return read_study(file, overrides)
+
+    return read_text
+
+
+@pytest.fixture
+def faults(read: Reader, tmp_path: Path) -> FaultLister:
+    """The lines a text is refused with, the folder cut off; an accepted text fails the test."""
+
+    def lines(text: str, *overrides: str) -> list[str]:
+        with pytest.raises(StudyFaults) as caught:
+            read(text, *overrides)
+        return str(caught.value).replace(f"{tmp_path}/", "").split("\n")
+
+    return lines
+
+
+@pytest.fixture
+def full() -> str:
+    """The full vocabulary."""
+    return FULL
+
+
+@pytest.fixture
+def first_look() -> str:
+    """The short study."""
+    return FIRST_LOOK
