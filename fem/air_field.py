@@ -12,7 +12,6 @@ from fem.system import ComplexArray
 
 Array = NDArray[np.float64]
 
-TOLERANCE = 1e-7
 LARGEST_DEGREE = 120
 
 
@@ -84,9 +83,12 @@ class AirField:
         return np.asarray(chebyshev.chebvander(x, slopes.shape[0] - 1) @ slopes)
 
 
-def air_field(groups: list[Rings], space: AirSpace) -> AirField:
-    """Series of the field of all ``groups`` of sources; each below ``space``, sampled as finely as its distance asks."""
-    parts = [_series(rings, space) for rings in groups]
+def air_field(groups: list[Rings], space: AirSpace, tolerance: float) -> AirField:
+    """Series of the field of all ``groups`` of sources, each sampled as finely as its distance from ``space`` asks.
+
+    ``tolerance`` is the wanted truncation error, relative to the largest A/r.
+    """
+    parts = [_series(rings, space, tolerance) for rings in groups]
     shape = tuple(max(part.shape[axis] for part in parts) for axis in (0, 1))
     total = np.zeros(shape, dtype=complex)
     for part in parts:
@@ -94,8 +96,8 @@ def air_field(groups: list[Rings], space: AirSpace) -> AirField:
     return AirField(space, total)
 
 
-def _series(rings: Rings, space: AirSpace) -> ComplexArray:
-    n, m = degrees(_clearance(rings, space), space)
+def _series(rings: Rings, space: AirSpace, tolerance: float) -> ComplexArray:
+    n, m = degrees(_clearance(rings, space), space, tolerance)
     u, w = chebyshev.chebpts1(n), chebyshev.chebpts1(m)
     r = space.radius * np.sqrt(0.5 * (u + 1.0))
     z = 0.5 * (space.high + space.low) + 0.5 * (space.high - space.low) * w
@@ -103,12 +105,12 @@ def _series(rings: Rings, space: AirSpace) -> ComplexArray:
     return np.asarray(_transform(u) @ samples @ _transform(w).T)
 
 
-def degrees(clearance: float, space: AirSpace) -> tuple[int, int]:
-    """Terms in r² and in z for ``TOLERANCE``, from the nearest singularity's Bernstein ellipse."""
+def degrees(clearance: float, space: AirSpace, tolerance: float) -> tuple[int, int]:
+    """Terms in r² and in z for ``tolerance``, from the nearest singularity's Bernstein ellipse."""
     sideways = clearance / space.radius
     upward = 1.0 + 2.0 * clearance / (space.high - space.low)
-    radial = 0.5 * log(1.0 / TOLERANCE) / log(sideways + sqrt(1.0 + sideways**2))
-    axial = log(1.0 / TOLERANCE) / log(upward + sqrt(upward**2 - 1.0))
+    radial = 0.5 * log(1.0 / tolerance) / log(sideways + sqrt(1.0 + sideways**2))
+    axial = log(1.0 / tolerance) / log(upward + sqrt(upward**2 - 1.0))
     return tuple(min(LARGEST_DEGREE, 4 + ceil(n)) for n in (radial, axial))  # type: ignore[return-value]
 
 

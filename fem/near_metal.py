@@ -108,9 +108,9 @@ def near_metal(problem: AxisProblem) -> NearMetal:
             uncertainty = max(abs(coarse[0] - change) / abs(own), abs(coarse[1] - ratio))
         found.append((distance, change, ratio))
         size = max(abs(change / own), abs(ratio))
-        if size < NEGLIGIBLE_SHARE * problem.accuracy or distance >= top or len(found) == MOST_HEIGHTS:
+        if size < NEGLIGIBLE_SHARE * problem.accuracy or 1.1 * distance >= top or len(found) == MOST_HEIGHTS:
             break
-        distance = min(distance * SPACING, max(top, distance * 1.05))
+        distance = min(distance * SPACING, top)
     distances, changes, ratios = (np.array(column) for column in zip(*found, strict=True))
     return NearMetal(distances, surface, changes, ratios, uncertainty)
 

@@ -45,22 +45,24 @@ def tag_map(field: AirField, moments: AxialMoments, heights: Array, offsets: Arr
     moments : AxialMoments
         Of the tag, per ampere.
     """
-    by_lean = np.stack([_over_leans(field, moments, heights, offsets, tilt) for tilt in tilts], axis=-1)
+    leans = [_over_leans(field, moments, heights, offsets, tilt) for tilt in tilts]
     radial, axial = field.flux_density(offsets, heights)
     strength = np.sqrt(np.abs(axial) ** 2 + np.abs(radial * offsets[:, None]) ** 2).T * abs(moments.moments[0])
-    return TagMap(by_lean[0], least_on_path(by_lean), strength)
+    outward = np.stack([by_lean[0] for by_lean in leans], axis=-1)
+    return TagMap(outward, np.stack([least_on_path(by_lean) for by_lean in leans], axis=-1), strength)
 
 
 def _over_leans(field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float) -> ComplexArray:
     """M for every lean direction at one tilt, shape (n_lean, n_height, n_offset)."""
-    found = np.zeros((LEAN_DIRECTIONS.size, heights.size, offsets.size), dtype=complex)
+    directions = LEAN_DIRECTIONS if tilt else LEAN_DIRECTIONS[:2]  # an upright tag leans nowhere
+    found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
     for s, weight in zip(moments.nodes, moments.weights, strict=True):
         r = np.hypot(
-            offsets + s * np.sin(tilt) * np.cos(LEAN_DIRECTIONS)[:, None],
-            s * np.sin(tilt) * np.sin(LEAN_DIRECTIONS)[:, None],
+            offsets + s * np.sin(tilt) * np.cos(directions)[:, None],
+            s * np.sin(tilt) * np.sin(directions)[:, None],
         )
         radial, axial = field.flux_density(r.ravel(), heights + s * np.cos(tilt))
-        outward = np.sin(tilt) * (offsets * np.cos(LEAN_DIRECTIONS)[:, None] + s * np.sin(tilt))
+        outward = np.sin(tilt) * (offsets * np.cos(directions)[:, None] + s * np.sin(tilt))
         along = (np.cos(tilt) * axial + outward.ravel()[:, None] * radial) * weight
         found += along.reshape(*r.shape, heights.size).transpose(0, 2, 1)
     return found

@@ -1,0 +1,128 @@
+"""M of a candidate at any place: the map, single places and lines of heights, each with its estimated error."""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.air_field import AirField, AirSpace, air_field
+from fem.system import ComplexArray
+from fem.tag_map import (
+    TagMap,
+    axis_mutual_inductance,
+    mutual_inductance_at,
+    tag_map,
+    worst_mutual_inductance_at,
+)
+from fem.tag_solution import AxialMoments
+from geometries.errors import GeometryError
+from studies.solving import SolvedCoils, height_range
+from studies.specification import Candidate
+
+Array = NDArray[np.float64]
+
+SERIES_SHARE = 1e-3
+"""Truncation of the field's series, as a share of the wanted accuracy."""
+
+CEILING = 2.5
+"""Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
+
+LEAST_CLEARANCE = 0.5e-3
+"""Least distance of the tag's sphere from any source [m]: nearer, the axial moments converge too slowly."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Coupling:
+    """The base field of a solved candidate, ready to be asked for M.
+
+    Parameters
+    ----------
+    coils : SolvedCoils
+        With their turns.
+    field : AirField
+        Per ampere in one turn of the base coil.
+    moments : AxialMoments
+        Of the tag with all its turns.
+    probe_heights : tuple of float
+        Heights at which ``coils.base.field.field_errors`` hold [m].
+    ceiling : float
+        Highest place that may be asked for [m].
+    """
+
+    coils: SolvedCoils
+    field: AirField
+    moments: AxialMoments
+    probe_heights: tuple[float, ...]
+    ceiling: float
+
+    def grid(self, heights: Array, offsets: Array, tilts: Array) -> TagMap:
+        """Map of M over a grid, corrected for what is near [H]."""
+        raw = tag_map(self.field, self.moments, heights, offsets, tilts)
+        ratio = self._factor(heights)[:, None, None]
+        strength = raw.upright_field * np.abs(ratio[..., 0])
+        return TagMap(raw.mutual_inductance * ratio, raw.worst_mutual_inductance * ratio, strength)
+
+    def at(self, height: Array, offset: Array, tilt: Array) -> ComplexArray:
+        """M at scattered places of one shape, lean outward [H]."""
+        found = mutual_inductance_at(self.field, self.moments, height, offset, tilt)
+        return np.asarray(found * self._factor(height))
+
+    def worst_at(self, heights: Array, offset: float, tilt: float) -> ComplexArray:
+        """M of least magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
+        offsets = np.full_like(heights, offset)
+        return np.asarray(
+            worst_mutual_inductance_at(self.field, self.moments, heights, offsets, tilt) * self._factor(heights)
+        )
+
+    def upright_on_axis(self, heights: Array) -> ComplexArray:
+        """M on the axis, upright, straight from the sources [H]."""
+        found = axis_mutual_inductance(self.coils.base.field.sources, self.moments, heights)
+        return np.asarray(found * self._factor(heights))
+
+    def relative_error(self, heights: Array, on_axis: bool) -> Array:
+        """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
+        probes = np.log(np.interp(heights, self.probe_heights, self.probe_heights))
+        errors = np.interp(probes, np.log(self.probe_heights), self.coils.base.field.field_errors)
+        total = errors + self.coils.tag.field.moment_error + self.coils.near.uncertainty
+        if on_axis:
+            return np.asarray(total)
+        return np.asarray(total + np.abs(self.coils.near.map_ratio(heights) - 1.0))
+
+    def _factor(self, heights: Array) -> ComplexArray:
+        return np.asarray(self.coils.near.map_ratio(heights) * self.coils.base.turns)
+
+
+def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
+    """Prepare a solved candidate's field for every place its study may ask for.
+
+    Raises
+    ------
+    GeometryError
+        Where the lowest place brings the tag's sphere too near to a conductor or a winding.
+    """
+    moments = coils.tag.field.moments.times(coils.tag.tag.turns)
+    lowest, highest = height_range(candidate)
+    ceiling = max(highest, CEILING * candidate.coil.mean_diameter)
+    offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
+    space = AirSpace(max(offsets) + 1.01 * moments.scale, lowest - moments.scale, ceiling + moments.scale)
+    top = max(rings.top for rings in coils.base.field.sources)
+    _check_clear(space.low - top, moments, lowest)
+    field = air_field(list(coils.base.field.sources), space, SERIES_SHARE * candidate.accuracy)
+    probes = tuple(sorted({lowest, (lowest * highest) ** 0.5, highest}))
+    return Coupling(coils, field, moments, probes, ceiling)
+
+
+def _check_clear(clearance: float, moments: AxialMoments, lowest: float) -> None:
+    if clearance < LEAST_CLEARANCE:
+        enough = lowest + LEAST_CLEARANCE - clearance
+        raise GeometryError(
+            "map.height",
+            f"the lowest height, {lowest * 1e3:.3g} mm, brings the sphere about the tag ({moments.scale * 1e3:.3g} mm "
+            f"in radius) into a conductor or the winding below; at least {enough * 1e3:.3g} mm is needed",
+        )
+
+
+def tilt_text(tilt: float) -> str:
+    """A tilt for people [deg]."""
+    return f"{tilt * 180.0 / pi:.3g}°"

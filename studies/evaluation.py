@@ -1,0 +1,328 @@
+"""One candidate from its specification to everything that is stored of it."""
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from fem.system import ComplexArray
+from fem.tag_map import TagMap
+from fem.wire_losses import proximity_note
+from links.cautions import HazardFigures, cautions
+from links.drive import drive_notes
+from links.limits import dipole_field_on_axis
+from links.resonance import parallel_tuning_capacitance, quality_factor
+from studies.coupling import Coupling, coupling_of, tilt_text
+from studies.linking import Array, Linked, Profile, base_circuit, coupling_coefficient, linked, profiles, rms
+from studies.solving import SolvedCoils, solved_coils
+from studies.specification import Candidate, Place
+from studies.verdict import Verdict, verdict
+
+Row = dict[str, float | int | str | bool | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MapValues:
+    """The map of a candidate, every array of shape (n_height, n_offset, n_tilt) where not said otherwise.
+
+    ``mutual_inductance`` has its lean outward; ``worst_mutual_inductance`` and ``worst_margin`` are the worst over all
+    lean directions; ``mutual_inductance_error`` [H] is the estimated error of either, a stock part's spread included.
+    """
+
+    mutual_inductance: ComplexArray
+    worst_mutual_inductance: ComplexArray
+    mutual_inductance_error: Array
+    coupling_coefficient: Array
+    chip_voltage: Array
+    margin: Array
+    worst_margin: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceResult:
+    """The link at one place, the lean the worst way: columns of the record for that place."""
+
+    place: Place
+    coupling_coefficient: float
+    chip_voltage: float
+    clamped_voltage: float
+    margin: float
+    relative_error: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evaluation:
+    """All that is known of one candidate."""
+
+    candidate: Candidate
+    coils: SolvedCoils
+    row: Row
+    map: MapValues
+    profiles: tuple[Profile, ...]
+    places: tuple[PlaceResult, ...]
+    verdict: Verdict
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def evaluated(candidate: Candidate) -> Evaluation:
+    """Solve a candidate, map it, run its link and judge it.
+
+    Raises
+    ------
+    GeometryError, MeshingError, FieldError, LinkError
+        Where it cannot be computed; the text is fit for the designer.
+    """
+    coils = solved_coils(candidate)
+    coupling = coupling_of(candidate, coils)
+    lines = profiles(candidate, coupling)
+    places = tuple(_place_result(candidate, coupling, place) for place in reference_places(candidate))
+    idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
+    tagged = [_at_place(candidate, coupling, place)[1] for place in reference_places(candidate)]
+    row = {**base_columns(candidate, coils), **tag_columns(candidate, coils), **error_columns(coils, places)}
+    row |= _drive_columns(candidate, coils, [idle, *tagged]) | _place_columns(places) | _reading_columns(lines)
+    judged = _judged(candidate, row, places, lines)
+    return Evaluation(
+        candidate,
+        coils,
+        row | {"verdict": "pass" if judged.passed else "fail", "unmet": "; ".join(c.sentence for c in judged.failures)},
+        _map_values(candidate, coupling),
+        lines,
+        places,
+        judged,
+        tuple(_warnings(candidate, coils, row, lines)),
+        _cautions(candidate, row),
+    )
+
+
+def reference_places(candidate: Candidate) -> tuple[Place, ...]:
+    """The required places; where none is, on the axis at the required read height or at the middle of the map."""
+    if candidate.require.places:
+        return candidate.require.places
+    wanted = [limit.value for limit in candidate.require.at_least if limit.quantity == "read_height"]
+    heights = candidate.grid.heights
+    return (Place(max(wanted) if wanted else heights[len(heights) // 2], 0.0, 0.0),)
+
+
+def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[ComplexArray, Linked]:
+    height = np.array([place.height])
+    upright = place.offset == 0.0 and place.tilt == 0.0
+    mutual = coupling.upright_on_axis(height) if upright else coupling.worst_at(height, place.offset, place.tilt)
+    return mutual, linked(candidate, coupling, height, mutual)
+
+
+def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> PlaceResult:
+    mutual, link = _at_place(candidate, coupling, place)
+    height = np.array([place.height])
+    error = coupling.relative_error(height, place.offset == 0.0) + coupling.coils.tag.spread
+    return PlaceResult(
+        place,
+        float(coupling_coefficient(coupling, height, mutual)[0]),
+        float(link.chip_voltage[0]),
+        float(link.clamped_voltage[0]),
+        float(link.margin[0]),
+        float(error[0]),
+    )
+
+
+def base_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
+    """Terminal quantities of the base coil as installed."""
+    base, frequency = coils.base, candidate.frequency
+    circuit_capacitance = _tuning_capacitance(candidate, coils)
+    return {
+        "base_turns": base.turns,
+        "base_inductance_H": base.inductance,
+        "base_resistance_ohm": base.resistance,
+        "base_winding_resistance_ohm": base.winding.total,
+        "base_direct_current_resistance_ohm": base.winding.direct_current,
+        "base_skin_resistance_ohm": base.winding.skin,
+        "base_proximity_resistance_ohm": base.winding.proximity,
+        "base_reflected_resistance_ohm": base.reflected_resistance,
+        "base_q": float(quality_factor(base.inductance, base.resistance, frequency)),
+        "base_wire_length_m": base.winding.wire_length,
+        "base_conductor_mass_kg": base.winding.conductor_mass,
+        "base_self_resonance_estimate_Hz": base.self_resonance,
+        "base_radial_build_m": base.section.radial_build,
+        "base_winding_length_m": base.section.winding_length,
+        "tuning_capacitance_F": circuit_capacitance,
+    }
+
+
+def _tuning_capacitance(candidate: Candidate, coils: SolvedCoils) -> float:
+    omega, base = 2.0 * pi * candidate.frequency, coils.base
+    if candidate.link.tuning == "series":
+        return 1.0 / (omega**2 * base.inductance)
+    return float(parallel_tuning_capacitance(base.inductance, base.resistance, candidate.frequency))
+
+
+def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
+    """Terminal quantities of the tag in free air, and how far the surroundings move them at the lowest place."""
+    tag, frequency = coils.tag, candidate.frequency
+    lowest = np.array([min(candidate.grid.heights)])
+    return {
+        "tag_turns": float(tag.tag.turns),
+        "tag_inductance_H": tag.inductance,
+        "tag_resistance_ohm": tag.resistance,
+        "tag_winding_resistance_ohm": tag.wire_resistance,
+        "tag_core_resistance_ohm": tag.core_resistance,
+        "tag_q": float(quality_factor(tag.inductance, tag.resistance, frequency)),
+        "tag_tuning_capacitance_F": float(parallel_tuning_capacitance(tag.inductance, tag.resistance, frequency)),
+        "tag_inductance_lowest_H": float(coils.tag_inductance(lowest)[0]),
+        "tag_resistance_lowest_ohm": float(coils.tag_resistance(lowest, frequency)[0]),
+        "tag_dipole_moment_m2": abs(coils.tag.field.moments.moments[0]) * tag.tag.turns,
+        "tag_spread": tag.spread,
+    }
+
+
+def error_columns(coils: SolvedCoils, places: tuple[PlaceResult, ...]) -> Row:
+    """Estimated relative errors of L, M and k; those of M and k are the largest over the reference places."""
+    mutual = max(place.relative_error for place in places) - coils.tag.spread
+    own = 0.5 * (coils.base.field.inductance_error + coils.tag.field.inductance_error)
+    return {
+        "base_inductance_rel_error": coils.base.field.inductance_error,
+        "tag_inductance_rel_error": coils.tag.field.inductance_error,
+        "mutual_inductance_rel_error": mutual,
+        "coupling_coefficient_rel_error": mutual + own,
+        "mesh_triangles": coils.base.field.triangles,
+        "mesh_unknowns": coils.base.field.unknowns,
+        "tag_mesh_triangles": coils.tag.field.triangles,
+    }
+
+
+def _drive_columns(candidate: Candidate, coils: SolvedCoils, links: list[Linked]) -> Row:
+    """The greatest currents and voltages with no tag there and with the tag at each reference place."""
+
+    def greatest(name: str) -> float:
+        return max(float(np.abs(getattr(link.budget, name)).max()) for link in links)
+
+    current = greatest("base_current")
+    moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
+    on_plate = sum(rings.axial_flux_density(np.zeros(1)) for rings in coils.base.field.sources)
+    return {
+        "base_current_A": current,
+        "source_current_A": greatest("source_current"),
+        "drive_limited": any(bool(link.budget.drive_limited.any()) for link in links),
+        "coil_voltage_V": greatest("coil_voltage"),
+        "capacitor_voltage_V": greatest("capacitor_voltage"),
+        "input_power_W": greatest("input_power"),
+        "current_density_rms_A_per_m2": rms(current) / candidate.coil.wire.area,
+        "field_at_10_m_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
+        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * float(abs(np.asarray(on_plate)[0])),
+        "critical_coupling": float(links[-1].budget.critical_coupling.ravel()[0]),
+    }
+
+
+def _place_columns(places: tuple[PlaceResult, ...]) -> Row:
+    worst = min(places, key=lambda place: place.margin)
+    return {
+        "worst_place": place_text(worst.place),
+        "coupling_coefficient": worst.coupling_coefficient,
+        "chip_voltage_V": worst.chip_voltage,
+        "clamped_chip_voltage_V": worst.clamped_voltage,
+        "margin_dB": worst.margin,
+    }
+
+
+def _reading_columns(lines: tuple[Profile, ...]) -> Row:
+    axis, worst = lines[0].window, lines[-1].window
+    return {
+        "read_height_m": axis.upper,
+        "read_height_lower_edge_m": axis.lower,
+        "read_height_beyond_ceiling": axis.reaches_end,
+        "required_line": lines[-1].label,
+        "required_read_height_m": worst.upper,
+        "required_read_height_lower_edge_m": worst.lower,
+        "read_height_gaps": axis.gaps or worst.gaps,
+    }
+
+
+def place_text(place: Place) -> str:
+    """A place in words."""
+    return f"{place.height * 1e3:.3g} mm up, {place.offset * 1e3:.3g} mm off, {tilt_text(place.tilt)} tilt"
+
+
+def _judged(
+    candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lines: tuple[Profile, ...]
+) -> Verdict:
+    reached = [line.window.upper for line in lines]
+    quantities: dict[str, float | None] = {
+        "margin": min(place.margin for place in places),
+        "read_height": None if any(upper is None for upper in reached) else min(u for u in reached if u is not None),
+        "coil_voltage": _number(row, "coil_voltage_V"),
+        "capacitor_voltage": _number(row, "capacitor_voltage_V"),
+        "current": _number(row, "base_current_A"),
+        "current_density": _number(row, "current_density_rms_A_per_m2"),
+        "input_power": _number(row, "input_power_W"),
+        "field_at_10_m": _number(row, "field_at_10_m_A_per_m"),
+        "wire_temperature": candidate.coil.wire.temperature,
+    }
+    worst = min(lines, key=lambda line: line.window.upper or 0.0)
+    found = {"margin": str(row["worst_place"]), "read_height": worst.label}
+    return verdict(candidate.require, quantities, found)
+
+
+def _number(row: Row, name: str) -> float:
+    value = row[name]
+    assert isinstance(value, float), f"{name} is a number"
+    return value
+
+
+def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
+    heights, offsets, tilts = (np.array(a) for a in (candidate.grid.heights, candidate.grid.offsets, candidate.grid.tilts))
+    found: TagMap = coupling.grid(heights, offsets, tilts)
+    tall = heights[:, None, None]
+    link = linked(candidate, coupling, tall, found.mutual_inductance)
+    worst = linked(candidate, coupling, tall, found.worst_mutual_inductance)
+    relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
+    error = np.broadcast_to((relative * found.upright_field)[..., None], found.mutual_inductance.shape)
+    return MapValues(
+        found.mutual_inductance,
+        found.worst_mutual_inductance,
+        error,
+        coupling_coefficient(coupling, tall, found.mutual_inductance),
+        link.chip_voltage,
+        link.margin,
+        worst.margin,
+    )
+
+
+def _warnings(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Profile, ...]) -> list[str]:
+    wire, base = candidate.coil.wire, coils.base
+    found = list(candidate.warnings) + list(drive_notes(candidate.drive.bridge, candidate.link.tuning))
+    note = proximity_note(wire.diameter, candidate.frequency, wire.conductivity)
+    if note:
+        found.append(f"base_coil.wire: {note}")
+    if base.self_resonance < 3.0 * candidate.frequency:
+        found.append(
+            f"base_coil: the self-resonance estimate, {base.self_resonance / 1e3:.3g} kHz, is below three times the "
+            "working frequency: inductance and tuning as seen at the terminals will differ"
+        )
+    voltage = _number(row, "coil_voltage_V")
+    if wire.rated_voltage is not None and voltage > wire.rated_voltage:
+        found.append(
+            f"base_coil.wire.rated_voltage: {voltage:.3g} V peak stands across the coil, {wire.rated_voltage:.3g} V is "
+            "what the covering stands; the volts between neighbouring turns are fewer, and not computed here"
+        )
+    if row["drive_limited"]:
+        found.append("drive.current_limit: the drive stage holds the current back to its limit")
+    if any(line.window.gaps for line in lines):
+        found.append("the tag is lost at some heights below its read height: see the margin against height")
+    if coils.tag.spread:
+        found.append(
+            f"tag.part: a data sheet leaves the construction open; M and k may be {100 * coils.tag.spread:.2g} % off by it"
+        )
+    return found
+
+
+def _cautions(candidate: Candidate, row: Row) -> tuple[str, ...]:
+    temperatures = [layer.temperature for layer in candidate.stack.layers] + [s.temperature for s in candidate.stack.solids]
+    return cautions(
+        HazardFigures(
+            candidate.frequency,
+            max(_number(row, "coil_voltage_V"), _number(row, "capacitor_voltage_V")),
+            _number(row, "flux_density_on_plate_rms_T"),
+            max(temperatures, default=None),
+            any(layer.ribbon_width is not None for layer in candidate.stack.layers),
+        )
+    )
+

@@ -1,0 +1,135 @@
+"""What the link does at the places of a candidate: circuits on both sides, chip voltage, margin, reading heights."""
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fem.system import ComplexArray
+from links.budget import LinkBudget, clamped, link_budget
+from links.circuits import BaseCircuit, TagCircuit
+from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
+from links.margin import margin_decibels
+from links.reading import ReadingWindow, reading_window
+from links.resonance import parallel_tuning_capacitance
+from studies.coupling import Coupling
+from studies.specification import Candidate
+
+Array = NDArray[np.float64]
+
+PROFILE_POINTS = 161
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Linked:
+    """The link at an array of places.
+
+    ``margin`` [dB] is the least of power margin and, in full-duplex, reply margin; ``chip_voltage`` is unclamped
+    and ``clamped_voltage`` what the chip lets stand [V peak].
+    """
+
+    budget: LinkBudget
+    chip_voltage: Array
+    clamped_voltage: Array
+    power_margin: Array
+    reply_margin: Array | None
+    margin: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Profile:
+    """Margin against height on one line, with the band that the estimated error of M leaves, shape (n,) [m], [dB]."""
+
+    label: str
+    offset: float
+    tilt: float
+    heights: Array
+    margin: Array
+    margin_low: Array
+    margin_high: Array
+    window: ReadingWindow
+
+
+def base_circuit(candidate: Candidate, coupling: Coupling) -> BaseCircuit:
+    """The base coil as installed, tuned exactly, on its drive."""
+    base, drive = coupling.coils.base, candidate.drive
+    return BaseCircuit(
+        inductance=base.inductance,
+        resistance=base.resistance,
+        source_voltage=drive.source_voltage,
+        source_resistance=drive.resistance,
+        tuning=candidate.link.tuning,
+        current_limit=drive.current_limit,
+    )
+
+
+def tag_circuit(candidate: Candidate, coupling: Coupling, heights: Array) -> TagCircuit:
+    """The tag at ``heights``, its one capacitor tuned in free air: what is near detunes it."""
+    tag = coupling.coils.tag
+    return TagCircuit(
+        inductance=coupling.coils.tag_inductance(heights),
+        resistance=coupling.coils.tag_resistance(heights, candidate.frequency),
+        load_resistance=candidate.tag.chip.load_resistance,
+        capacitance=parallel_tuning_capacitance(tag.inductance, tag.resistance, candidate.frequency),
+    )
+
+
+def linked(candidate: Candidate, coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Linked:
+    """The link at places with the given M; ``heights`` broadcasts with it."""
+    base, tag = base_circuit(candidate, coupling), tag_circuit(candidate, coupling, heights)
+    budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
+    chip = candidate.tag.chip
+    power = margin_decibels(budget.chip_voltage, chip.minimum_voltage)
+    reply = None
+    if candidate.link.mode == "full-duplex":
+        modulation = load_modulation(budget, Keying(chip.modulated_load_resistance))
+        link = candidate.link
+        reply = reply_margin(modulation, Receiver(link.receiver_minimum_voltage, link.receiver_dynamic_range)).margin
+    least = power if reply is None else np.minimum(power, reply)
+    shown = clamped(budget.chip_voltage, chip.clamp_voltage)
+    return Linked(budget, budget.chip_voltage, shown, power, reply, least)
+
+
+def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
+    """Margin against height on the axis, at the worst offset, and at the worst offset and lean."""
+    offset, tilt = worst_line(candidate)
+    lines = [("on the axis, upright", 0.0, 0.0)]
+    if offset:
+        lines.append((f"{offset * 1e3:.3g} mm off the axis, upright", offset, 0.0))
+    if tilt:
+        where = f"{offset * 1e3:.3g} mm off the axis" if offset else "on the axis"
+        lines.append((f"{where}, leaning {np.degrees(tilt):.3g}° the worst way", offset, tilt))
+    return tuple(_profile(candidate, coupling, *line) for line in lines)
+
+
+def worst_line(candidate: Candidate) -> tuple[float, float]:
+    """Largest offset [m] and tilt [rad] that are required; where none is, an eighth of the diameter and 20°."""
+    places = candidate.require.places
+    if not places:
+        largest = max(candidate.grid.offsets)
+        return min(candidate.coil.mean_diameter / 8.0, largest), float(np.radians(20.0))
+    return max(place.offset for place in places), max(abs(place.tilt) for place in places)
+
+
+def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float, tilt: float) -> Profile:
+    lowest = min([*candidate.grid.heights, *(place.height for place in candidate.require.places)])
+    heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
+    heights[[0, -1]] = lowest, coupling.ceiling
+    upright = offset == 0.0 and tilt == 0.0
+    mutual = coupling.upright_on_axis(heights) if upright else coupling.worst_at(heights, offset, tilt)
+    band = coupling.relative_error(heights, upright) + coupling.coils.tag.spread
+    margins = [linked(candidate, coupling, heights, mutual * factor).margin for factor in (1.0, 1.0 - band, 1.0 + band)]
+    low, high = np.minimum.reduce(margins), np.maximum.reduce(margins)
+    return Profile(label, offset, tilt, heights, margins[0], low, high, reading_window(heights, margins[0]))
+
+
+def coupling_coefficient(coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Array:
+    """k = |M|/√(L_b L_t) with the tag's L at its height [1]."""
+    inductance = coupling.coils.base.inductance * coupling.coils.tag_inductance(heights)
+    return np.asarray(np.abs(mutual_inductance) / np.sqrt(inductance))
+
+
+def rms(peak: float) -> float:
+    """Root mean square of a sine of the given peak."""
+    return peak / sqrt(2.0)

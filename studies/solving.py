@@ -1,0 +1,215 @@
+"""From one candidate to its coils: fields solved, whole turns found, resistances added up."""
+
+from dataclasses import dataclass, replace
+from math import pi, sqrt
+
+import numpy as np
+
+from fem.base_solution import BaseProblem, BaseSolution, base_solution
+from fem.near_metal import AxisProblem, NearMetal, near_metal
+from fem.tag_solution import TagSolution, tag_solution
+from fem.winding_resistance import WindingResistance, winding_resistance
+from geometries.checks import design_faults
+from geometries.packing import largest_turns
+from geometries.parts import part_constructions
+from geometries.section import WindingSection
+from geometries.tag import Tag
+from geometries.winding_capacitance import winding_capacitance
+from studies.assembly_coil import probable_turns, winding_section
+from studies.specification import Candidate, TagSpecification
+
+SPREAD_ACCURACY = 5e-3
+"""Accuracy of the other constructions that a stock part might have: their spread is far wider."""
+
+SECTION_TRIES = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolvedBase:
+    """The base coil as installed, no tag near.
+
+    ``inductance`` [H], the parts of its ``winding`` resistance, ``reflected_resistance`` [Ω],
+    ``self_resonance`` [Hz, an estimate] and what the field solve left per turn.
+    """
+
+    section: WindingSection
+    turns: int
+    inductance: float
+    winding: WindingResistance
+    reflected_resistance: float
+    self_resonance: float
+    field: BaseSolution
+
+    @property
+    def resistance(self) -> float:
+        """Winding's own and reflected [Ω]."""
+        return self.winding.total + self.reflected_resistance
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolvedTag:
+    """The tag in free air.
+
+    ``wire_resistance`` [Ω] is that of its winding (given or computed), ``spread`` the relative ± on M and k that
+    an unknown construction leaves.
+    """
+
+    tag: Tag
+    inductance: float
+    wire_resistance: float
+    core_resistance: float
+    spread: float
+    field: TagSolution
+
+    @property
+    def resistance(self) -> float:
+        """Winding and core loss together [Ω]."""
+        return self.wire_resistance + self.core_resistance
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolvedCoils:
+    """Both coils and what lies near the tag."""
+
+    base: SolvedBase
+    tag: SolvedTag
+    near: NearMetal
+
+    def tag_inductance(self, heights: np.ndarray) -> np.ndarray:
+        """L of the tag at heights [m] above the plate [H]."""
+        change = self.near.linkage_change(heights).real
+        return np.asarray(self.tag.inductance + self.tag.tag.turns**2 * change)
+
+    def tag_resistance(self, heights: np.ndarray, frequency: float) -> np.ndarray:
+        """R of the tag at heights [m] above the plate [Ω]."""
+        change = self.near.linkage_change(heights).imag
+        return np.asarray(self.tag.resistance - 2.0 * pi * frequency * self.tag.tag.turns**2 * change)
+
+
+def solved_coils(candidate: Candidate) -> SolvedCoils:
+    """Solve a candidate's fields.
+
+    Raises
+    ------
+    GeometryError, MeshingError, FieldError
+        Where it cannot be built, meshed or solved.
+    """
+    tag = solved_tag(candidate.tag, candidate.frequency, 0.5 * candidate.accuracy)
+    base = solved_base(candidate)
+    lowest, highest = height_range(candidate)
+    problem = AxisProblem(
+        candidate.stack,
+        base.section,
+        replace(tag.tag, turns=1.0, series_resistance=None, wire=None),
+        candidate.frequency,
+        candidate.accuracy,
+        lowest,
+        highest,
+    )
+    return SolvedCoils(base, tag, near_metal(problem))
+
+
+def height_range(candidate: Candidate) -> tuple[float, float]:
+    """Lowest and highest height at which the tag is asked for [m]."""
+    heights = [*candidate.grid.heights, *(place.height for place in candidate.require.places)]
+    return min(heights), max(heights)
+
+
+def solved_base(candidate: Candidate) -> SolvedBase:
+    """The base coil; whole turns follow from a wanted inductance, and then the section from the turns."""
+    coil = candidate.coil
+    turns = float(coil.turns) if coil.turns is not None else probable_turns(coil)
+    for _ in range(SECTION_TRIES):
+        section = winding_section(coil, candidate.stack, turns)
+        field = base_solution(_base_problem(candidate, section))
+        found = coil.turns if coil.turns is not None else _whole_turns(coil.inductance, field)
+        if coil.radial_build is not None or found <= largest_turns(section, coil.wire.overall_diameter):
+            break
+        turns = float(found)
+    faults = design_faults(candidate.stack, section, coil.wire, found)
+    if faults:
+        raise faults[0]
+    return _installed(candidate, section, found, field)
+
+
+def _base_problem(candidate: Candidate, section: WindingSection) -> BaseProblem:
+    lowest, highest = height_range(candidate)
+    probes = tuple(sorted({lowest, sqrt(lowest * highest), highest}))
+    return BaseProblem(candidate.stack, section, candidate.frequency, 0.5 * candidate.accuracy, probes)
+
+
+def _whole_turns(inductance: float | None, field: BaseSolution) -> int:
+    assert inductance is not None, "a base coil has turns or an inductance"
+    return max(1, round(sqrt(inductance / field.flux_linkage.real)))
+
+
+def _installed(candidate: Candidate, section: WindingSection, turns: int, field: BaseSolution) -> SolvedBase:
+    wire = candidate.coil.wire
+    inductance = turns**2 * field.flux_linkage.real
+    return SolvedBase(
+        section,
+        turns,
+        inductance,
+        winding_resistance(section, turns, wire, candidate.frequency, field.field_square_length),
+        -2.0 * pi * candidate.frequency * turns**2 * field.flux_linkage.imag,
+        1.0 / (2.0 * pi * sqrt(inductance * winding_capacitance(section, wire))),
+        field,
+    )
+
+
+def solved_tag(tag: TagSpecification, frequency: float, accuracy: float) -> SolvedTag:
+    """The tag alone: by its construction, or a stock part as its nominal construction with the spread of the others."""
+    if tag.construction is not None:
+        built = tag.construction
+        solved = _solved_construction(built, built.turns, frequency, accuracy)
+    else:
+        solved = _solved_part(tag, frequency, accuracy)
+    return solved if tag.sensitivity is None else _scaled_to_sensitivity(solved, tag, frequency)
+
+
+def _field_of(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
+    """Turns, wire and resistance play no part in the field: left out, so that such candidates share one solve."""
+    return tag_solution(replace(tag, turns=1.0, series_resistance=None, wire=None), frequency, accuracy)
+
+
+def _solved_construction(tag: Tag, turns: float, frequency: float, accuracy: float) -> SolvedTag:
+    field = _field_of(tag, frequency, accuracy)
+    tag = replace(tag, turns=turns)
+    if tag.series_resistance is not None:
+        wire_resistance = tag.series_resistance
+    else:
+        assert tag.wire is not None, "a tag has a wire or a series resistance"
+        parts = winding_resistance(tag.section, turns, tag.wire, frequency, field.field_square_length)
+        wire_resistance = parts.total
+    return SolvedTag(
+        tag,
+        turns**2 * field.flux_linkage.real,
+        wire_resistance,
+        -2.0 * pi * frequency * turns**2 * field.flux_linkage.imag,
+        0.0,
+        field,
+    )
+
+
+def _solved_part(tag: TagSpecification, frequency: float, accuracy: float) -> SolvedTag:
+    assert tag.part is not None, "a tag is a construction or a part"
+    nominal, *others = part_constructions(tag.part)
+    inductance = tag.part.inductance
+
+    def coupling(field: TagSolution) -> float:
+        return float(abs(field.moments.moments[0]) / sqrt(field.flux_linkage.real))
+
+    field = _field_of(nominal, frequency, accuracy)
+    solved = _solved_construction(nominal, sqrt(inductance / field.flux_linkage.real), frequency, accuracy)
+    loose = max(accuracy, SPREAD_ACCURACY)
+    ratios = [coupling(_field_of(other, frequency, loose)) / coupling(field) for other in others]
+    return replace(solved, spread=max(abs(ratio - 1.0) for ratio in ratios))
+
+
+def _scaled_to_sensitivity(solved: SolvedTag, tag: TagSpecification, frequency: float) -> SolvedTag:
+    """The moments scaled so that the open coil gives the stated voltage per A/m; what it is made of matters no longer."""
+    assert tag.sensitivity is not None, "only called with a sensitivity"
+    stated = tag.sensitivity / (2.0 * pi * (tag.sensitivity_frequency or frequency) * 4e-7 * pi)
+    computed = abs(solved.field.moments.moments[0]) * solved.tag.turns
+    field = replace(solved.field, moments=solved.field.moments.times(stated / computed))
+    return replace(solved, field=field, spread=0.0)

@@ -1,0 +1,56 @@
+"""What a run folder holds of each candidate, as read back."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from studies.evaluation import MapValues, Row
+from studies.linking import Profile
+from studies.study import Study
+from studies.verdict import Check
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StoredDesign:
+    """One candidate of a run.
+
+    ``row`` is its line of ``designs.csv``; of a failed one it holds the design's name, the swept values, ``status`` and
+    ``message`` only. ``index`` is its place in the sweep.
+    """
+
+    index: int
+    design: str
+    status: Literal["done", "failed"]
+    message: str
+    row: Row
+    checks: tuple[Check, ...] = ()
+    warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def passed(self) -> bool:
+        """Whether it was computed and meets every requirement."""
+        return self.status == "done" and all(check.passed for check in self.checks)
+
+    @property
+    def failures(self) -> tuple[Check, ...]:
+        """Requirements it misses, worst first."""
+        return tuple(sorted((c for c in self.checks if not c.passed), key=lambda c: -c.shortfall))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrays:
+    """The arrays of one candidate: its map and its lines of margin against height."""
+
+    map: MapValues
+    profiles: tuple[Profile, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """A run folder: the study as run, every candidate, and what ``run.json`` says."""
+
+    folder: Path
+    study: Study
+    designs: tuple[StoredDesign, ...]
+    info: dict[str, Any]
