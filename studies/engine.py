@@ -1,0 +1,140 @@
+"""The sweep: what is left to do, shared out to worker processes, survived and reported."""
+
+from collections.abc import Callable, Hashable, Iterable
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+from studies.pieces import BrokenPiece, read_record
+from studies.specification import Candidate
+from studies.store import piece_path
+from studies.study import Study
+from studies.work import compute, key_of, store_death, watch_parent
+
+LARGEST_GROUP = 8
+MOST_DEATHS = 3
+
+Report = Callable[[int, str, float], None]
+"""Called for each finished candidate with its index, status and seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is to be computed: groups of candidates that share a field solve; and stored pieces that were broken."""
+
+    groups: tuple[tuple[int, ...], ...]
+    stored: int
+    broken: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """Candidates to compute."""
+        return sum(len(group) for group in self.groups)
+
+
+def plan(study: Study, folder: Path) -> Plan:
+    """What a folder still lacks of a study; a piece that is broken or was computed from something else counts as lacking."""
+    groups: dict[Hashable, list[int]] = {}
+    stored, broken = 0, []
+    for index in range(study.count):
+        key, candidate = key_of(study, index)
+        path = piece_path(folder, study.design_name(index))
+        if path.exists():
+            try:
+                if read_record(path)[0] == key:
+                    stored += 1
+                    continue
+            except BrokenPiece as fault:
+                broken.append(str(fault))
+        groups.setdefault(_shared(candidate), []).append(index)
+    return Plan(tuple(_split(groups.values())), stored, tuple(broken))
+
+
+def _shared(candidate: Candidate | None) -> Hashable:
+    """What candidates must have in common to share the base coil's field."""
+    if candidate is None:
+        return None
+    coil = candidate.coil
+    shape = (coil.mean_diameter, coil.radial_build, coil.winding_length, coil.under, coil.clearance)
+    size = coil.wire.overall_diameter if coil.radial_build is None else 0.0
+    turns = coil.turns if coil.radial_build is None else 0
+    return candidate.stack, candidate.frequency, candidate.accuracy, shape, size, turns
+
+
+def _split(groups: Iterable[list[int]]) -> Iterable[tuple[int, ...]]:
+    for group in groups:
+        for start in range(0, len(group), LARGEST_GROUP):
+            yield tuple(group[start : start + LARGEST_GROUP])
+
+
+def carry_out(study: Study, folder: Path, todo: Plan, workers: int, report: Report) -> None:
+    """Compute what is left, each candidate stored before it is reported.
+
+    A worker that dies is replaced; the candidates it may have had in hand are tried again one by one, and one that
+    kills its worker for the third time is stored as failed.
+    """
+    waiting = list(todo.groups)
+    deaths: dict[int, int] = {}
+    while waiting:
+        waiting = _with_pool(study, folder, waiting, workers, report, deaths)
+        workers = 1 if any(deaths.values()) else workers
+
+
+def _with_pool(
+    study: Study,
+    folder: Path,
+    waiting: list[tuple[int, ...]],
+    workers: int,
+    report: Report,
+    deaths: dict[int, int],
+) -> list[tuple[int, ...]]:
+    """Work until all is done or a worker dies; what is left then."""
+    context = get_context("spawn")
+    pool = ProcessPoolExecutor(min(workers, len(waiting)), mp_context=context, initializer=watch_parent)
+    running: dict[Future[list[tuple[int, str, float]]], tuple[int, ...]] = {}
+    try:
+        while waiting or running:
+            while waiting and len(running) < workers:
+                group = waiting.pop(0)
+                running[pool.submit(compute, folder, group)] = group
+            done, _ = wait(running, return_when=FIRST_COMPLETED)
+            for future in done:
+                results = future.result()
+                del running[future]
+                for index, status, seconds in results:
+                    report(index, status, seconds)
+        return []
+    except BrokenProcessPool:
+        return _after_death(study, folder, [*running.values()], report, deaths) + waiting
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+        for process in list((getattr(pool, "_processes", None) or {}).values()):
+            process.terminate()
+
+
+def _after_death(
+    study: Study, folder: Path, suspects: list[tuple[int, ...]], report: Report, deaths: dict[int, int]
+) -> list[tuple[int, ...]]:
+    """Each unfinished candidate that was in hand, alone; those at their third death are given up."""
+    again = []
+    for index in (index for group in suspects for index in group):
+        path = piece_path(folder, study.design_name(index))
+        if path.exists() and _holds(path, study, index):
+            report(index, read_record(path)[1].status, 0.0)
+            continue
+        deaths[index] = deaths.get(index, 0) + 1
+        if deaths[index] >= MOST_DEATHS:
+            store_death(study, folder, index, "its worker process died three times: out of memory, or a crash in a library")
+            report(index, "failed", 0.0)
+        else:
+            again.append((index,))
+    return again
+
+
+def _holds(path: Path, study: Study, index: int) -> bool:
+    try:
+        return read_record(path)[0] == key_of(study, index)[0]
+    except BrokenPiece:
+        return False

@@ -1,0 +1,18 @@
+"""Exceptions of the study engine; faults of a study file have their own module, ``faults``.
+
+    RunError              a run that cannot start, go on, or be read
+    ├── FolderTaken       another run is at work in the folder, or it holds something else
+    └── NotARun           a folder without a run, or with a broken one
+"""
+
+
+class RunError(RuntimeError):
+    """A run that cannot start, go on, or be read; the text is one paragraph fit for the designer."""
+
+
+class FolderTaken(RunError):
+    """The folder belongs to another run or to something else."""
+
+
+class NotARun(RunError):
+    """There is no run in the folder, or what is there cannot be read."""

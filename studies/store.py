@@ -1,0 +1,143 @@
+"""The run folder: who may write in it, what it holds, and how it is read back."""
+
+import fcntl
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from studies.errors import FolderTaken, NotARun
+from studies.files import remove_partials, write_text
+from studies.pieces import BrokenPiece, read_arrays, read_record
+from studies.stored import Arrays, Run, StoredDesign
+from studies.study import Study, read_study
+
+STUDY, INFO, PIECES, LOCK = "study.toml", "run.json", "designs", ".lock"
+OURS = (STUDY, INFO, PIECES, LOCK, "designs.csv", "maps.nc", "report.html", "figures")
+ROOT = Path("results")
+
+
+def study_hash(study: Study) -> str:
+    """Digest of what a study says; comments and spacing do not count."""
+    return sha256(json.dumps([study.name, study.raw, study.axes], sort_keys=True, default=str).encode()).hexdigest()
+
+
+def default_folder(study: Study) -> Path:
+    """``results/<study>/<run>``, the run named after what the study says: the same study finds its run again."""
+    return ROOT / study.name / study_hash(study)[:10]
+
+
+@contextmanager
+def claimed(folder: Path) -> Iterator[None]:
+    """Hold ``folder`` for one run; a second one is told so at once.
+
+    Raises
+    ------
+    FolderTaken
+        While another run is at work there.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
+    except OSError as fault:
+        raise FolderTaken(f"the run folder {folder} cannot be written: {fault.strerror}; choose another with --out") from fault
+    try:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as fault:
+            raise FolderTaken(f"another run is at work in {folder}; wait for it, or choose another folder with --out") from fault
+        yield
+    finally:
+        os.close(lock)
+
+
+def prepare(folder: Path, study: Study, fresh: bool) -> None:
+    """Make ``folder`` ready for a study's run, or see that it already is one of the same study.
+
+    Raises
+    ------
+    FolderTaken
+        Where it holds another study's run (unless ``fresh``) or anything that is no run.
+    """
+    strangers = sorted(entry.name for entry in folder.iterdir() if entry.name not in OURS and not entry.name.startswith("."))
+    if strangers:
+        raise FolderTaken(f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder")
+    digest = study_hash(study)
+    if fresh:
+        _clear(folder)
+    elif (folder / INFO).exists() and read_info(folder).get("study_hash") != digest:
+        raise FolderTaken(
+            f"{folder} holds the run of another study, or of this one before it was changed; give --out another folder, "
+            "or --fresh to replace it"
+        )
+    (folder / PIECES).mkdir(exist_ok=True)
+    remove_partials(folder)
+    remove_partials(folder / PIECES)
+    write_text(folder / STUDY, study.text)
+
+
+def _clear(folder: Path) -> None:
+    for name in OURS:
+        if name == LOCK:
+            continue
+        path = folder / name
+        if path.is_dir():
+            shutil.rmtree(path)
+        else:
+            path.unlink(missing_ok=True)
+
+
+def piece_path(folder: Path, design: str) -> Path:
+    """File of one candidate's result."""
+    return folder / PIECES / f"{design}.npz"
+
+
+def write_info(folder: Path, info: dict[str, Any]) -> None:
+    """Write ``run.json``."""
+    write_text(folder / INFO, json.dumps(info, indent=2) + "\n")
+
+
+def read_info(folder: Path) -> dict[str, Any]:
+    """Read ``run.json``.
+
+    Raises
+    ------
+    NotARun
+        Where it is missing or broken.
+    """
+    try:
+        return dict(json.loads((folder / INFO).read_text(encoding="utf-8")))
+    except (OSError, ValueError) as fault:
+        raise NotARun(f"{folder} holds no run that can be read ({INFO}: {fault})") from fault
+
+
+def read_run(folder: Path) -> Run:
+    """Read a run, complete or not: its study, and every candidate stored so far.
+
+    Raises
+    ------
+    NotARun, StudyFaults
+        Where there is none, or its parts are broken.
+    """
+    if not folder.is_dir():
+        raise NotARun(f"{folder} is not a folder; a run lies in results/<study>/<run>")
+    info = read_info(folder)
+    study = read_study(folder / STUDY)
+    found = []
+    for index in range(study.count):
+        path = piece_path(folder, study.design_name(index))
+        if path.exists():
+            try:
+                found.append(read_record(path)[1])
+            except BrokenPiece as fault:
+                raise NotARun(f"a stored candidate is broken ({fault}); `trivet run` computes it again") from fault
+    return Run(folder, study, tuple(found), info)
+
+
+def arrays_of(run: Run, stored: StoredDesign) -> Arrays:
+    """Map and lines of one candidate of a run."""
+    return read_arrays(piece_path(run.folder, stored.design))

@@ -1,0 +1,122 @@
+"""``designs.csv`` and ``maps.nc``: every candidate's numbers side by side."""
+
+import csv
+from pathlib import Path
+from typing import Any
+
+import h5netcdf
+import numpy as np
+
+from studies.files import whole_file
+from studies.store import piece_path
+from studies.stored import Run
+
+MAP_VARIABLES = {
+    "mutual_inductance_re": ("H", "mutual inductance, real part, lean outward in the plane of the offset"),
+    "mutual_inductance_im": ("H", "mutual inductance, imaginary part, lean outward in the plane of the offset"),
+    "worst_mutual_inductance_re": ("H", "mutual inductance of least magnitude over all lean directions, real part"),
+    "worst_mutual_inductance_im": ("H", "mutual inductance of least magnitude over all lean directions, imaginary part"),
+    "mutual_inductance_error": ("H", "estimated error of the mutual inductance"),
+    "coupling_coefficient": ("1", "coupling coefficient, lean outward"),
+    "chip_voltage": ("V", "peak chip voltage without clamp, lean outward"),
+    "margin": ("dB", "link margin, lean outward"),
+    "worst_margin": ("dB", "link margin, worst over all lean directions"),
+}
+HEIGHT_VARIABLES = {
+    "tag_inductance": ("H", "tag inductance, upright on the axis"),
+    "tag_resistance": ("ohm", "tag resistance, upright on the axis"),
+    "map_correction_re": ("1", "factor on the mutual inductance for what is near the tag, real part"),
+    "map_correction_im": ("1", "factor on the mutual inductance for what is near the tag, imaginary part"),
+}
+FIRST = ("design",)
+LAST = ("status", "message")
+
+
+def write_designs(run: Run) -> Path:
+    """Write ``designs.csv``: a row a candidate, floats in full precision, empty where a value does not exist."""
+    names: dict[str, None] = dict.fromkeys(FIRST)
+    for stored in run.designs:
+        names |= dict.fromkeys(name for name in stored.row if name not in LAST)
+    path = run.folder / "designs.csv"
+    with whole_file(path) as partial, partial.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, [*names, *LAST], restval="")
+        writer.writeheader()
+        for stored in run.designs:
+            writer.writerow({name: "" if value is None else value for name, value in stored.row.items()})
+    return path
+
+
+def write_maps(run: Run) -> Path:
+    """Write ``maps.nc`` (netCDF-4), one candidate in memory at a time; a failed candidate's values are NaN."""
+    grids = [_grid(run, stored.design) for stored in run.designs if stored.status == "done"]
+    axes = [np.unique(np.concatenate([grid[axis] for grid in grids])) if grids else np.zeros(1) for axis in range(3)]
+    path = run.folder / "maps.nc"
+    with whole_file(path) as partial, h5netcdf.File(partial, "w") as file:
+        file.attrs["title"] = f"coupling maps of {run.study.name}"
+        file.attrs["Conventions"] = "CF-1.11"
+        _coordinates(file, run, axes)
+        for name, (unit, text) in MAP_VARIABLES.items():
+            _variable(file, name, ("design", "height", "offset", "tilt"), unit, text)
+        for name, (unit, text) in HEIGHT_VARIABLES.items():
+            _variable(file, name, ("design", "height"), unit, text)
+        for part in ("re", "im"):
+            text = "axial moment of the tag for the base field's profile (s/scale)^degree along the tag's axis"
+            _variable(file, f"axial_moment_{part}", ("design", "degree"), "m2", text)
+        _variable(file, "axial_moment_scale", ("design",), "m", "radius of the sphere about the tag")
+        for place, stored in enumerate(run.designs):
+            if stored.status == "done":
+                _fill(file, run, stored.design, place, axes)
+    return path
+
+
+def _grid(run: Run, design: str) -> tuple[Any, ...]:
+    with np.load(piece_path(run.folder, design)) as content:
+        return tuple(content[name] for name in ("heights", "offsets", "tilts"))
+
+
+def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
+    file.dimensions = {
+        "design": max(1, len(run.designs)),
+        **{name: axis.size for name, axis in zip(("height", "offset", "tilt"), axes, strict=True)},
+        "degree": 9,
+    }
+    texts = ("height of the tag coil's centre above the plate", "offset of the tag from the base coil's axis", "tilt")
+    for name, axis, unit, text in zip(("height", "offset", "tilt"), axes, ("m", "m", "rad"), texts, strict=True):
+        _variable(file, name, (name,), unit, text)[...] = axis
+    names = np.array([stored.design for stored in run.designs] or [""], dtype="S")
+    file.create_variable("design", ("design",), dtype=names.dtype)[...] = names
+    file.create_variable("degree", ("degree",), dtype="i4")[...] = np.arange(9)
+
+
+def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text: str) -> Any:
+    sizes = [len(file.dimensions[d]) if hasattr(file.dimensions[d], "__len__") else file.dimensions[d].size for d in dimensions]
+    chunks = tuple(1 if d == "design" else max(1, n) for d, n in zip(dimensions, sizes, strict=True))
+    made = file.create_variable(name, dimensions, dtype="f8", fillvalue=np.nan, chunks=chunks)
+    made.attrs["units"], made.attrs["long_name"] = unit, text
+    return made
+
+
+def _fill(file: Any, run: Run, design: str, place: int, axes: list[Any]) -> None:
+    with np.load(piece_path(run.folder, design)) as content:
+        rows, columns, layers = (
+            np.searchsorted(axis, content[name]) for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
+        )
+        for name in MAP_VARIABLES:
+            values = np.full(tuple(axis.size for axis in axes), np.nan)
+            values[np.ix_(rows, columns, layers)] = _part(content, name)
+            file.variables[name][place] = values
+        for name in HEIGHT_VARIABLES:
+            values = np.full(axes[0].size, np.nan)
+            values[rows] = _part(content, name)
+            file.variables[name][place] = values
+        moments = content["axial_moments"]
+        file.variables["axial_moment_re"][place] = moments.real
+        file.variables["axial_moment_im"][place] = moments.imag
+        file.variables["axial_moment_scale"][place] = float(content["axial_moment_scale"])
+
+
+def _part(content: Any, name: str) -> Any:
+    stem, _, part = name.rpartition("_")
+    if part == "re":
+        return content[stem].real
+    return content[stem].imag if part == "im" else content[name]

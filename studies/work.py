@@ -1,0 +1,86 @@
+"""What a worker process does: one candidate after another, each on disk before it is counted."""
+
+import os
+import threading
+import time
+from functools import lru_cache
+from pathlib import Path
+
+from fem.errors import FieldError
+from geometries.errors import GeometryError, MeshingError
+from links.errors import LinkError
+from studies.evaluation import Row, evaluated
+from studies.pieces import piece_key, write_piece
+from studies.specification import Candidate
+from studies.store import STUDY, piece_path
+from studies.stored import StoredDesign
+from studies.study import Study, read_study
+
+COMPUTED_FAULTS = (GeometryError, MeshingError, FieldError, LinkError, MemoryError, ArithmeticError)
+"""What marks a candidate failed and lets the others go on."""
+
+
+def watch_parent() -> None:
+    """End this process when the run that started it is gone, however it ended."""
+    parent = os.getppid()
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(1.0)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+@lru_cache(maxsize=1)
+def _study(path: Path) -> Study:
+    return read_study(path)
+
+
+def compute(folder: Path, indices: tuple[int, ...]) -> list[tuple[int, str, float]]:
+    """Compute and store candidates of the study in ``folder``; (index, status, seconds) of each."""
+    study = _study(folder / STUDY)
+    return [compute_one(study, folder, index) for index in indices]
+
+
+def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float]:
+    """Compute and store one candidate."""
+    start = time.perf_counter()
+    candidate, evaluation, message = None, None, ""
+    try:
+        candidate = study.candidate(index)
+        evaluation = evaluated(candidate)
+    except COMPUTED_FAULTS as fault:
+        message = " ".join(str(fault).split()) or type(fault).__name__
+    head = first_columns(study, index)
+    if evaluation is None:
+        stored = StoredDesign(index, study.design_name(index), "failed", message, head | {"status": "failed", "message": message})
+    else:
+        row = head | evaluation.row | {"status": "done", "message": ""}
+        stored = StoredDesign(
+            index, study.design_name(index), "done", "", row, evaluation.verdict.checks, evaluation.warnings, evaluation.cautions
+        )
+    key = piece_key(candidate, repr(study.swept(index)))
+    write_piece(piece_path(folder, stored.design), key, stored, evaluation)
+    return index, stored.status, time.perf_counter() - start
+
+
+def store_death(study: Study, folder: Path, index: int, message: str) -> None:
+    """Store that a candidate could not be computed because its worker kept dying."""
+    row = first_columns(study, index) | {"status": "failed", "message": message}
+    stored = StoredDesign(index, study.design_name(index), "failed", message, row)
+    write_piece(piece_path(folder, stored.design), piece_key(None, "worker died"), stored, None)
+
+
+def first_columns(study: Study, index: int) -> Row:
+    """A row's beginning: the design's name and its swept values."""
+    return {"design": study.design_name(index), **dict(study.swept(index))}
+
+
+def key_of(study: Study, index: int) -> tuple[str, Candidate | None]:
+    """Key under which a candidate's piece holds, and the candidate where it can be built."""
+    try:
+        candidate: Candidate | None = study.candidate(index)
+    except GeometryError:
+        candidate = None
+    return piece_key(candidate, repr(study.swept(index))), candidate
