@@ -1,4 +1,10 @@
-"""Reads a study file into a checked ``Study``, or says everything that is wrong with it."""
+"""Reads a study file into a checked ``Study``, or says everything that is wrong with it.
+
+The schema takes a quarter of a second to load; a command that only wants ``--help`` does not, so what needs it is
+imported where it is used.
+"""
+
+from __future__ import annotations
 
 import re
 import tomllib
@@ -6,19 +12,20 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from math import prod
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from geometries.errors import GeometryError
-from studies.assembly import Particulars, assembled
-from studies.assembly_tag import Extent, tag_extent
 from studies.faults import Fault, Finding, KeyPath, StudyFaults
 from studies.keylines import key_lines, line_of
 from studies.keypaths import Raw, label, resolved, value_at
-from studies.overrides import with_overrides
 from studies.quantities import QuantityError
 from studies.sizing import memory_fault
 from studies.specification import Candidate
-from studies.sweep import Axis, BaseDesign, CheckedAxis, Value, checked_axis, read_axes, with_first_values, with_value
 from studies.tomltext import toml_text
+
+if TYPE_CHECKING:
+    from studies.assembly_tag import Extent
+    from studies.sweep import Axis, BaseDesign, CheckedAxis, Value
 
 LARGEST_FILE = 1_000_000
 LARGEST_SWEEP = 1_000_000
@@ -93,6 +100,9 @@ class Study:
         GeometryError
             A combination that cannot be built, named by its key.
         """
+        from studies.assembly import Particulars, assembled
+        from studies.sweep import with_value
+
         raw = self.raw
         for axis, place in zip(self.swept_axes, self._places(index), strict=True):
             raw = with_value(raw, axis.path, axis.given[place])
@@ -142,6 +152,8 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
     StudyFaults
         With every fault of the file at once.
     """
+    from studies.overrides import with_overrides
+
     text = _file_text(path)
     whole = _parsed(text, path)
     whole, set_paths, findings = with_overrides(whole, tuple(overrides))
@@ -153,8 +165,11 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
     return _checked(rest, whole.get("sweep"), report, (path, as_run))
 
 
-def _checked(rest: Raw, sweep: object, report: "_Report", source: tuple[Path, str]) -> Study:
+def _checked(rest: Raw, sweep: object, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
+    from studies.assembly import Particulars, assembled
+    from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
+
     axes, findings = read_axes(sweep, rest)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
     raw = with_first_values(rest, axes)
@@ -180,6 +195,9 @@ def _too_many(axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
 
 def _study(design: BaseDesign, base: Candidate, checked: tuple[CheckedAxis, ...], source: tuple[Path, str]) -> Study:
     """A study all of whose candidates share one map, which clears the plate with the largest tag of them all."""
+    from studies.assembly import assembled
+    from studies.assembly_tag import tag_extent
+
     largest = tag_extent(base.tag)
     for one in checked:
         largest = largest if one.largest_tag is None else largest.joined(one.largest_tag)
@@ -189,7 +207,7 @@ def _study(design: BaseDesign, base: Candidate, checked: tuple[CheckedAxis, ...]
     return Study(name, path, text, again or base, design.filled, tuple(one.axis for one in checked), largest)
 
 
-def _check_size(study: Study, report: "_Report") -> None:
+def _check_size(study: Study, report: _Report) -> None:
     """Refuse what would run out of memory hours later."""
     grid = study.base.grid
     fault = memory_fault(study.count, len(grid.heights) * len(grid.offsets) * len(grid.tilts))

@@ -23,8 +23,7 @@ text = """
 [not.a.table]
 key = "no"  \\""" # still inside"""
 literal = \'\'\'
-a = 1
-\'\'\'
+a = 1\'\'\'\'
 list = [
   1, # one
   [2, 3],
@@ -61,16 +60,16 @@ def test_lines() -> None:
     assert lines["table",] == 5
     assert lines["table", "text"] == 6
     assert lines["table", "literal"] == 9
-    assert lines["table", "list"] == 12
-    assert lines["table", "list", 0] == 13
-    assert lines["table", "list", 1, 1] == 14
-    assert lines["table", "list", 2, "name"] == 15
-    assert lines["many", 0, "name"] == 18
-    assert lines["many", 0, "inner", "x"] == 20
-    assert lines["many", 1, "name"] == 22
-    assert lines["many", 1, "deep", 0, "y"] == 24
-    assert lines["many", 1, "deep", 1, "y"] == 26
-    assert lines["table", "sub", "q.r", "last"] == 28
+    assert lines["table", "list"] == 11
+    assert lines["table", "list", 0] == 12
+    assert lines["table", "list", 1, 1] == 13
+    assert lines["table", "list", 2, "name"] == 14
+    assert lines["many", 0, "name"] == 17
+    assert lines["many", 0, "inner", "x"] == 19
+    assert lines["many", 1, "name"] == 21
+    assert lines["many", 1, "deep", 0, "y"] == 23
+    assert lines["many", 1, "deep", 1, "y"] == 25
+    assert lines["table", "sub", "q.r", "last"] == 27
 
 
 @pytest.mark.parametrize("text", [TEXT, starter_text(), *(file.read_text(encoding="utf-8") for file in LIBRARY)])

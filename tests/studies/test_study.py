@@ -1,5 +1,7 @@
 """What a good study file becomes."""
 
+import subprocess
+import sys
 from collections.abc import Callable
 from math import pi
 from pathlib import Path
@@ -252,3 +254,12 @@ def test_an_override_takes_the_place_of_its_rival(read: Reader, full: str) -> No
 )
 def test_faults_of_overrides(faults: Callable[..., list[str]], full: str, override: str, told: str) -> None:
     assert any(line.startswith(told) for line in faults(full, override)), faults(full, override)
+
+
+def test_reading_studies_is_loaded_only_when_it_is_needed() -> None:
+    """``--help`` must feel instant: neither the schema library nor anything numerical comes with the import."""
+    heavy = ("pydantic", "numpy", "scipy", "skfem", "gmsh", "matplotlib")
+    code = f"import sys, studies.study; print([name for name in {heavy} if name in sys.modules])"
+    root = Path(__file__).parents[2]
+    told = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "[]"
