@@ -5,12 +5,9 @@ from math import ceil, log, sqrt
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import NDArray
 
+from fem.arrays import Array, ComplexArray
 from fem.sources import Rings
-from fem.system import ComplexArray
-
-Array = NDArray[np.float64]
 
 LARGEST_DEGREE = 120
 
@@ -70,12 +67,13 @@ class AirField:
         u = 2.0 * (r / space.radius) ** 2 - 1.0
         w = (2.0 * z - space.high - space.low) / (space.high - space.low)
         room = 1.0 + 1e-9
-        assert np.all(np.abs(u) <= room) and np.all(np.abs(w) <= room), "a place outside the space of the series"
+        assert np.all(np.abs(u) <= room), "a place outside the space of the series, sideways"
+        assert np.all(np.abs(w) <= room), "a place outside the space of the series, in height"
         return u, w
 
     def _matrices(self, u: Array, w: Array) -> tuple[Array, Array]:
         n, m = self.coefficients.shape
-        return chebyshev.chebvander(u, n - 1), chebyshev.chebvander(w, m - 1)
+        return np.asarray(chebyshev.chebvander(u, n - 1)), np.asarray(chebyshev.chebvander(w, m - 1))
 
     def _derived(self, x: Array, count: int) -> Array:
         """Derivatives of the first ``count`` Chebyshev polynomials, shape (x.size, count)."""

@@ -5,13 +5,14 @@ from functools import lru_cache
 
 import numpy as np
 
+from fem.arrays import ComplexArray
 from fem.boundary import returned_flux_linkage
 from fem.closed_forms import winding_flux_density
 from fem.dipole import axial_dipole
 from fem.model import Model, stack_model
 from fem.refinement import Goal, Solved, solved_to_accuracy
 from fem.sources import Rings, induced_rings, winding_rings
-from fem.system import ComplexArray, System
+from fem.system import System
 from fem.tag_solution import field_square_length
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import section_mesh

@@ -3,13 +3,14 @@
 import numpy as np
 from scipy.special import lpmv
 
-from fem.system import ComplexArray, System
+from fem.arrays import Array, ComplexArray
+from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 
 DEGREES = (2, 3, 4)
 
 
-def returned_flux_linkage(system: System, potential: ComplexArray, load: ComplexArray) -> float:
+def returned_flux_linkage(system: System, potential: ComplexArray, load: Array) -> float:
     """Bound of the flux linkage that the boundary's echo of degrees 2 to 4 adds to a winding [V s].
 
     Notes

@@ -1,12 +1,10 @@
 """An axial magnetic dipole on the axis, in free space."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Array
 from fem.system import FieldOf
 from geometries.constants import MAGNETIC_CONSTANT
-
-Array = NDArray[np.float64]
 
 
 def axial_dipole(height: float) -> FieldOf:

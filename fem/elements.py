@@ -9,11 +9,9 @@ from functools import cached_property
 
 import numpy as np
 import skfem
-from numpy.typing import NDArray
 
+from fem.arrays import Array, IndexArray
 from geometries.meshing import SectionMesh
-
-Array = NDArray[np.float64]
 
 QUADRATURE_ORDER = 8
 """A/r makes the integrand rational: 2p + 2 for the highest order used, p = 3."""
@@ -41,7 +39,7 @@ class Elements:
         return skfem.Basis(_triangles(self.mesh), _element(self.order), intorder=QUADRATURE_ORDER)
 
     @cached_property
-    def dofs(self) -> NDArray[np.int64]:
+    def dofs(self) -> IndexArray:
         """Unknowns of each element, shape (n_basis, n_element)."""
         return np.asarray(self._basis.element_dofs, dtype=np.int64)
 
@@ -51,7 +49,7 @@ class Elements:
         return int(self._basis.N)
 
     @cached_property
-    def free(self) -> NDArray[np.int64]:
+    def free(self) -> IndexArray:
         """Unknowns off the axis, where the potential is not zero by symmetry."""
         mesh = self._basis.mesh
         on_axis = np.flatnonzero((mesh.p[0][mesh.facets] == 0.0).all(axis=0))
@@ -76,7 +74,7 @@ class Elements:
 
     @cached_property
     def curls(self) -> Array:
-        """Flux density of each basis function: B_r = −∂zA and B_z = (1/r)∂r(rA), shape (2, n_basis, n_element, n_point)."""
+        """B_r = −∂zA and B_z = (1/r)∂r(rA) of each basis function, shape (2, n_basis, n_element, n_point)."""
         gradients = np.stack([b[0].grad for b in self._basis.basis], axis=1)
         return np.stack([-gradients[1], gradients[0] + self.values / self.positions[0]])
 
@@ -125,9 +123,11 @@ class Elements:
     @cached_property
     def sheets(self) -> dict[str, "Lines"]:
         """The thin layers, by name."""
-        return {sheet.name: self._lines(self._edges_of(sheet.name), skfem.InteriorFacetBasis) for sheet in self.mesh.sheets}
+        return {
+            sheet.name: self._lines(self._edges_of(sheet.name), skfem.InteriorFacetBasis) for sheet in self.mesh.sheets
+        }
 
-    def _edges_of(self, name: str) -> NDArray[np.int64]:
+    def _edges_of(self, name: str) -> IndexArray:
         sheet = next(s for s in self.mesh.sheets if s.name == name)
         mesh = self._basis.mesh
         r, z = mesh.p[:, mesh.facets]
@@ -136,7 +136,7 @@ class Elements:
         within = (r > sheet.inner_radius - room).all(axis=0) & (r < sheet.outer_radius + room).all(axis=0)
         return np.flatnonzero(on_line & within)
 
-    def _lines(self, edges: NDArray[np.int64], kind: type) -> "Lines":
+    def _lines(self, edges: IndexArray, kind: type) -> "Lines":
         basis = kind(self._basis.mesh, _element(self.order), facets=edges, intorder=QUADRATURE_ORDER)
         positions = np.asarray(basis.global_coordinates().value)
         values = np.stack([np.broadcast_to(b[0].value, positions.shape[1:]) for b in basis.basis])
@@ -161,8 +161,8 @@ class Lines:
     unit normals r, z (outward on the boundary).
     """
 
-    elements: NDArray[np.int64]
-    dofs: NDArray[np.int64]
+    elements: IndexArray
+    dofs: IndexArray
     positions: Array
     weights: Array
     values: Array

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.system import ComplexArray, System
+from fem.arrays import Array, ComplexArray, IndexArray
+from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 
 SHARE_OF_SUM = 0.25
@@ -31,12 +31,12 @@ class TwoOrders:
     fine: ComplexArray
 
     @cached_property
-    def _embedding(self) -> NDArray[np.float64]:
+    def _embedding(self) -> Array:
         """Quadratic element coefficients to cubic ones, the same in every element."""
         from_values = np.linalg.pinv(self.cubic.elements.values[:, 0].T)
         return np.asarray(from_values @ self.quadratic.elements.values[:, 0].T)
 
-    def _difference(self, cubic_dofs: NDArray[np.int64], quadratic_dofs: NDArray[np.int64]) -> ComplexArray:
+    def _difference(self, cubic_dofs: IndexArray, quadratic_dofs: IndexArray) -> ComplexArray:
         raised = np.einsum("ij,jel->eil", self._embedding, self.coarse[quadratic_dofs])
         return np.asarray(self.fine[cubic_dofs].transpose(1, 0, 2) - raised)
 

@@ -9,20 +9,18 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from fem.arrays import Array, ComplexArray
 from fem.elements import Elements
 from fem.model import Model, joined, stack_model, tag_model
-from fem.system import ComplexArray, System
+from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import SectionMesh, section_mesh
 from geometries.plan import BASE_WINDING, TAG_CORE, TAG_WINDING, axis_plan, stack_regions, stack_sheets
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.tag import Tag
-
-Array = NDArray[np.float64]
 
 SPACING = 1.6
 """Ratio of one solved height to the one before, both counted from the nearest metal."""
@@ -96,12 +94,14 @@ def near_metal(problem: AxisProblem) -> NearMetal:
     surface = nearest_surface(problem.stack, problem.frequency)
     if surface is None:
         none = np.zeros(0)
-        return NearMetal(none, 0.0, none + 0j, none + 0j, 0.0)
+        return NearMetal(none, 0.0, none.astype(complex), none.astype(complex), 0.0)
     distance, top = problem.lowest - surface, problem.highest - surface
     found: list[tuple[float, complex, complex]] = []
     uncertainty = 0.0
     while True:
-        mesh = section_mesh(axis_plan(problem.stack, problem.section, problem.tag, distance + surface, problem.frequency))
+        mesh = section_mesh(
+            axis_plan(problem.stack, problem.section, problem.tag, distance + surface, problem.frequency)
+        )
         change, ratio, own = axis_changes(mesh, problem, order=3)
         if not found:
             coarse = axis_changes(mesh, problem, order=2)

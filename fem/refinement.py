@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import skfem
-from numpy.typing import NDArray
 
+from fem.arrays import Array, ComplexArray, IndexArray
 from fem.elements import Elements
 from fem.errors import AccuracyError
 from fem.estimate import TwoOrders, estimated_error
 from fem.model import Model
-from fem.system import ComplexArray, System
+from fem.system import System
 from geometries.meshing import SectionMesh
 
 MARKED_SHARE = 0.9
@@ -57,7 +57,9 @@ class Solved:
         return self.orders.fine
 
 
-def solved_to_accuracy(mesh: SectionMesh, model: Model, loads: Loads, goals: tuple[Goal, ...], strict: bool = True) -> Solved:
+def solved_to_accuracy(
+    mesh: SectionMesh, model: Model, loads: Loads, goals: tuple[Goal, ...], strict: bool = True
+) -> Solved:
     """Solve, estimate and refine until every goal is met.
 
     Raises
@@ -94,14 +96,14 @@ def both_orders(mesh: SectionMesh, model: Model, loads: Loads) -> TwoOrders:
     return TwoOrders(systems[0], systems[1], coarse, fine)
 
 
-def marked(indicator: NDArray[np.float64]) -> NDArray[np.int64]:
+def marked(indicator: Array) -> IndexArray:
     """The fewest elements that carry ``MARKED_SHARE`` of the summed indicator."""
     order = np.argsort(indicator)[::-1]
     carried = np.cumsum(indicator[order])
     return order[: int(np.searchsorted(carried, MARKED_SHARE * carried[-1])) + 1]
 
 
-def refined(mesh: SectionMesh, elements: NDArray[np.int64] | int) -> SectionMesh:
+def refined(mesh: SectionMesh, elements: IndexArray | int) -> SectionMesh:
     """The mesh with the given elements split (or all of them, that many times); new outer nodes go onto the circle."""
     before = skfem.MeshTri(mesh.points, mesh.triangles).with_subdomains(mesh.regions)
     after = before.refined(elements)

@@ -3,9 +3,8 @@
 from math import factorial
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from fem.arrays import Array
 
 
 def regular_field(degree: int, scale: float, r: Array, z: Array) -> tuple[Array, Array, Array]:

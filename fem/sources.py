@@ -7,14 +7,12 @@ elements themselves: its error is a product of two discretisation errors, like t
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ellipe, ellipkm1
 
-from fem.system import ComplexArray, System
+from fem.arrays import Array, ComplexArray
+from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.section import WindingSection
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +51,7 @@ class Rings:
     @property
     def moment(self) -> complex:
         """Magnetic moment along the axis [A m²]."""
-        return complex((self.weight * np.pi * (self.radius * self.current + 2.0 * self.axial)).sum())
+        return complex(np.sum(self.weight * np.pi * (self.radius * self.current + 2.0 * self.axial)))
 
     def potential_over_radius(self, r: Array, z: Array) -> ComplexArray:
         """A/r at places off the axis and outside the sources [T], shape of ``r``.
@@ -85,7 +83,7 @@ class Rings:
         if self.magnetised:
             found = found + (scale * 3.0 * d * self.radius / square) @ (self.weight * self.radial)
             found = found + (scale * (3.0 * d * d / square - 1.0)) @ (self.weight * self.axial)
-        return np.asarray(found).reshape(np.shape(z))
+        return np.asarray(found, dtype=complex).reshape(np.shape(z))
 
 
 def unit_ring(radius: Array, height: Array, r: Array, z: Array) -> tuple[Array, Array, Array]:
@@ -117,13 +115,19 @@ def winding_rings(section: WindingSection, points: int = 8) -> Rings:
     radius, height = (a.ravel() for a in np.meshgrid(r, z, indexing="ij"))
     share = np.outer(weights, weights).ravel() / 4.0
     none = np.zeros(radius.size, dtype=complex)
-    return Rings(radius, height, share * section.area * radius, np.full(radius.size, 1.0 / section.area + 0j), none, none)
+    return Rings(
+        radius, height, share * section.area * radius, np.full(radius.size, 1.0 / section.area + 0j), none, none
+    )
 
 
 def induced_rings(system: System, potential: ComplexArray) -> list[Rings]:
     """Induced currents and magnetisation of bodies and thin layers, one group a body."""
-    bodies = [_body_rings(system, potential, name) for name in system.model.bodies if name in system.elements.mesh.regions]
-    return bodies + [_sheet_rings(system, potential, name) for name in system.elements.sheets if name in system.model.sheets]
+    bodies = [
+        _body_rings(system, potential, name) for name in system.model.bodies if name in system.elements.mesh.regions
+    ]
+    return bodies + [
+        _sheet_rings(system, potential, name) for name in system.elements.sheets if name in system.model.sheets
+    ]
 
 
 def _body_rings(system: System, potential: ComplexArray, name: str) -> Rings:

@@ -5,17 +5,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csc_matrix
 from scipy.sparse.linalg import SuperLU, splu
 
+from fem.arrays import Array, ComplexArray, IndexArray
 from fem.elements import Elements, Lines
 from fem.errors import FieldError
 from fem.model import Model
 from geometries.constants import MAGNETIC_CONSTANT
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 FieldOf = Callable[[Array, Array], tuple[Array, Array, Array]]
 """A given field: (r, z) to the potential A and the flux density B_r, B_z."""
@@ -66,7 +63,7 @@ class System:
     @cached_property
     def line_matrices(self) -> list[tuple[Lines, ComplexArray]]:
         """Edges that add to the form, with their matrices: thin layers and the outer half circle."""
-        terms = [(self.elements.outer, self.elements.outer_matrices + 0j)]
+        terms = [(self.elements.outer, self.elements.outer_matrices.astype(complex))]
         for name, lines in self.elements.sheets.items():
             if name in self.model.sheets:
                 terms.append((lines, self._sheet_matrices(name, lines)))
@@ -92,7 +89,7 @@ class System:
             rows.append(np.repeat(dofs.T, count, axis=1).ravel())
             columns.append(np.tile(dofs.T, (1, count)).ravel())
             entries.append(matrices.ravel())
-        data = np.concatenate(entries)
+        data: Array | ComplexArray = np.concatenate(entries)
         data = data.real.copy() if self.model.lossless else data
         shape = (self.elements.count, self.elements.count)
         return coo_matrix((data, (np.concatenate(rows), np.concatenate(columns))), shape=shape).tocsc()
@@ -119,11 +116,15 @@ class System:
         try:
             found = self._solve_free(right)
         except RuntimeError as fault:
-            raise FieldError(f"the field matrix could not be factorised ({fault}); check the materials and sizes") from fault
+            raise FieldError(
+                f"the field matrix could not be factorised ({fault}); check the materials and sizes"
+            ) from fault
         scale = np.abs(right).max(axis=0)
         residual = np.abs(self._free_matrix @ found - right).max(axis=0) / np.where(scale == 0.0, 1.0, scale)
         if not np.all(residual < RESIDUAL_BOUND):
-            raise FieldError(f"the field solve left a relative residual of {residual.max():.1e}; ask for a coarser accuracy")
+            raise FieldError(
+                f"the field solve left a relative residual of {residual.max():.1e}; ask for a coarser accuracy"
+            )
         solution = np.zeros((self.elements.count, loads.shape[1]), dtype=complex)
         solution[free] = found
         return solution
@@ -156,7 +157,7 @@ class System:
                 np.add.at(load, lines.dofs, -(density * lines.weights).sum(axis=-1))
         return load
 
-    def _add_body_reaction(self, load: ComplexArray, members: NDArray[np.int64], given: FieldOf) -> None:
+    def _add_body_reaction(self, load: ComplexArray, members: IndexArray, given: FieldOf) -> None:
         elements = self.elements
         potential, radial, axial = given(*elements.positions[:, members])
         curls, weights = elements.curls[:, :, members], elements.weights[members]

@@ -3,14 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fem.air_field import AirField
+from fem.arrays import Array, ComplexArray
 from fem.sources import Rings
-from fem.system import ComplexArray
 from fem.tag_solution import AxialMoments
-
-Array = NDArray[np.float64]
 
 LEAN_DIRECTIONS = np.linspace(0.0, np.pi, 13)
 """Directions of lean [rad], from outward to inward; the other half mirrors them."""
@@ -68,7 +65,9 @@ def _over_leans(field: AirField, moments: AxialMoments, heights: Array, offsets:
     return found
 
 
-def mutual_inductance_at(field: AirField, moments: AxialMoments, height: Array, offset: Array, tilt: Array) -> ComplexArray:
+def mutual_inductance_at(
+    field: AirField, moments: AxialMoments, height: Array, offset: Array, tilt: Array
+) -> ComplexArray:
     """M at scattered places, the lean outward; arrays of one shape [m], [m], [rad]."""
     s = moments.nodes.reshape(-1, *(1,) * np.ndim(height))
     r = np.abs(offset + s * np.sin(tilt))

@@ -4,14 +4,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Array, ComplexArray
 from fem.boundary import returned_flux_linkage
 from fem.model import tag_model
 from fem.refinement import Goal, Solved, solved_to_accuracy
 from fem.regular_fields import regular_field, uniform_field
 from fem.sources import Rings, induced_rings
-from fem.system import ComplexArray, System
+from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import section_mesh
 from geometries.plan import TAG_WINDING, tag_plan
@@ -41,7 +41,7 @@ class AxialMoments:
         return AxialMoments(self.moments * factor, self.scale)
 
     @property
-    def nodes(self) -> NDArray[np.float64]:
+    def nodes(self) -> Array:
         """Distances from the centre along the tag's axis at which the base field is sampled [m], shape (n,)."""
         return np.asarray(self.scale * np.polynomial.chebyshev.chebpts1(self.moments.size))
 
@@ -103,7 +103,7 @@ def tag_solution(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
         return linkage(system, potentials[:, OWN], tag)
 
     def dipole_moment(system: System, potentials: ComplexArray) -> complex:
-        return _moments(system, potentials[:, OWN], tag, 1)[0]
+        return complex(_moments(system, potentials[:, OWN], tag, 1)[0])
 
     goals = (Goal(OWN, OWN, accuracy, own_linkage), Goal(OWN, UNIFORM, accuracy, dipole_moment))
     solved = solved_to_accuracy(section_mesh(tag_plan(tag)), tag_model(tag, frequency), loads, goals)

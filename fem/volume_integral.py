@@ -1,13 +1,10 @@
-"""M by the whole volume integral of DESIGN 4.3: the check of the axial moments, and the way out where they do not hold."""
+"""M by the whole volume integral of DESIGN 4.3: the check of the axial moments, and the way out where they fail."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fem.arrays import Array, ComplexArray
 from fem.sources import Rings, unit_ring
-from fem.system import ComplexArray
 from fem.tag_solution import TagSolution
-
-Array = NDArray[np.float64]
 
 AROUND = 24
 """Points round the tag's own axis; the integrand is periodic, so the rule converges exponentially."""

@@ -1,8 +1,8 @@
 """Exceptions of the geometry.
 
-    GeometryError          a thing that cannot be built as described
-    └── PackingError       turns that do not fit their winding section
-    MeshingError           a geometry the mesher could not mesh
+GeometryError          a thing that cannot be built as described
+└── PackingError       turns that do not fit their winding section
+MeshingError           a geometry the mesher could not mesh
 """
 
 

@@ -153,7 +153,13 @@ def _growing(distance: int, size: float, growth: float, reach: float) -> int:
     """Field ``size + growth · distance``, kept linear out to ``reach`` [m]."""
     fields = gmsh.model.mesh.field
     field = fields.add("Threshold")
-    settings = {"InField": distance, "SizeMin": size, "SizeMax": size + growth * reach, "DistMin": 0.0, "DistMax": reach}
+    settings = {
+        "InField": distance,
+        "SizeMin": size,
+        "SizeMax": size + growth * reach,
+        "DistMin": 0.0,
+        "DistMax": reach,
+    }
     for name, value in settings.items():
         fields.setNumber(field, name, value)
     return int(field)

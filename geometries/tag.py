@@ -1,6 +1,7 @@
 """The tag: a small coil, in air or on a ferrite core, in its own axes (origin at the coil's centre)."""
 
 from dataclasses import dataclass
+from math import hypot
 
 from geometries.materials import Material
 from geometries.section import WindingSection
@@ -103,4 +104,4 @@ class Tag:
     def sphere_radius(self) -> float:
         """Radius of the smallest sphere about the centre that holds the tag [m]."""
         corners = list(self.section.corners) + ([] if self.core is None else list(self.core.outline))
-        return max((r * r + z * z) ** 0.5 for r, z in corners)
+        return max(hypot(r, z) for r, z in corners)

@@ -19,7 +19,7 @@ def winding_capacitance(section: WindingSection, wire: Wire) -> float:
     -----
     Two neighbouring layers form a cylinder capacitor C_l whose voltage rises evenly from 0 to 2V/n along its length;
     the energy of n − 1 of them is that of C = 4 C_l (n − 1)/(3 n²) at V. Random winding can come out at half of it,
-    potting at twice. The wires touch along lines, so the mean gap is taken as the overall diameter less π/4 of the bare.
+    potting at twice. The wires touch along lines, so the mean gap is the overall diameter less π/4 of the bare one.
     """
     layers = max(1, floor(section.radial_build / wire.overall_diameter))
     gap = wire.overall_diameter - 0.25 * 3.141592653589793 * wire.diameter

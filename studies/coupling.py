@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fem.air_field import AirField, AirSpace, air_field
-from fem.system import ComplexArray
+from fem.arrays import Array, ComplexArray
 from fem.tag_map import (
     TagMap,
     axis_mutual_inductance,
@@ -19,8 +18,6 @@ from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
 from studies.solving import SolvedCoils, height_range
 from studies.specification import Candidate
-
-Array = NDArray[np.float64]
 
 SERIES_SHARE = 1e-3
 """Truncation of the field's series, as a share of the wanted accuracy."""

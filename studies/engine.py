@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from studies.pieces import BrokenPiece, read_record
+from studies.pieces import BrokenPieceError, read_record
 from studies.specification import Candidate
 from studies.store import piece_path
 from studies.study import Study
@@ -35,7 +35,7 @@ class Plan:
 
 
 def plan(study: Study, folder: Path) -> Plan:
-    """What a folder still lacks of a study; a piece that is broken or was computed from something else counts as lacking."""
+    """What a folder still lacks of a study; a broken piece, or one of something else, counts as lacking."""
     groups: dict[Hashable, list[int]] = {}
     stored, broken = 0, []
     for index in range(study.count):
@@ -46,7 +46,7 @@ def plan(study: Study, folder: Path) -> Plan:
                 if read_record(path)[0] == key:
                     stored += 1
                     continue
-            except BrokenPiece as fault:
+            except BrokenPieceError as fault:
                 broken.append(str(fault))
         groups.setdefault(_shared(candidate), []).append(index)
     return Plan(tuple(_split(groups.values())), stored, tuple(broken))
@@ -118,7 +118,7 @@ def _after_death(
     study: Study, folder: Path, suspects: list[tuple[int, ...]], report: Report, deaths: dict[int, int]
 ) -> list[tuple[int, ...]]:
     """Each unfinished candidate that was in hand, alone; those at their third death are given up."""
-    again = []
+    again: list[tuple[int, ...]] = []
     for index in (index for group in suspects for index in group):
         path = piece_path(folder, study.design_name(index))
         if path.exists() and _holds(path, study, index):
@@ -126,7 +126,9 @@ def _after_death(
             continue
         deaths[index] = deaths.get(index, 0) + 1
         if deaths[index] >= MOST_DEATHS:
-            store_death(study, folder, index, "its worker process died three times: out of memory, or a crash in a library")
+            store_death(
+                study, folder, index, "its worker process died three times: out of memory, or a crash in a library"
+            )
             report(index, "failed", 0.0)
         else:
             again.append((index,))
@@ -136,5 +138,5 @@ def _after_death(
 def _holds(path: Path, study: Study, index: int) -> bool:
     try:
         return read_record(path)[0] == key_of(study, index)[0]
-    except BrokenPiece:
+    except BrokenPieceError:
         return False

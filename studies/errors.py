@@ -1,8 +1,8 @@
 """Exceptions of the study engine; faults of a study file have their own module, ``faults``.
 
-    RunError              a run that cannot start, go on, or be read
-    ├── FolderTaken       another run is at work in the folder, or it holds something else
-    └── NotARun           a folder without a run, or with a broken one
+RunError              a run that cannot start, go on, or be read
+├── FolderTakenError       another run is at work in the folder, or it holds something else
+└── NotARunError           a folder without a run, or with a broken one
 """
 
 
@@ -10,9 +10,9 @@ class RunError(RuntimeError):
     """A run that cannot start, go on, or be read; the text is one paragraph fit for the designer."""
 
 
-class FolderTaken(RunError):
+class FolderTakenError(RunError):
     """The folder belongs to another run or to something else."""
 
 
-class NotARun(RunError):
+class NotARunError(RunError):
     """There is no run in the folder, or what is there cannot be read."""

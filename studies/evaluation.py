@@ -5,7 +5,7 @@ from math import pi
 
 import numpy as np
 
-from fem.system import ComplexArray
+from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
 from fem.wire_losses import proximity_note
 from links.cautions import HazardFigures, cautions
@@ -13,7 +13,7 @@ from links.drive import drive_notes
 from links.limits import dipole_field_on_axis
 from links.resonance import parallel_tuning_capacitance, quality_factor
 from studies.coupling import Coupling, coupling_of, tilt_text
-from studies.linking import Array, Linked, Profile, base_circuit, coupling_coefficient, linked, profiles, rms
+from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
 from studies.verdict import Verdict, verdict
@@ -241,9 +241,7 @@ def place_text(place: Place) -> str:
     return f"{place.height * 1e3:.3g} mm up, {place.offset * 1e3:.3g} mm off, {tilt_text(place.tilt)} tilt"
 
 
-def _judged(
-    candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lines: tuple[Profile, ...]
-) -> Verdict:
+def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lines: tuple[Profile, ...]) -> Verdict:
     reached = [line.window.upper for line in lines]
     quantities: dict[str, float | None] = {
         "margin": min(place.margin for place in places),
@@ -268,7 +266,9 @@ def _number(row: Row, name: str) -> float:
 
 
 def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
-    heights, offsets, tilts = (np.array(a) for a in (candidate.grid.heights, candidate.grid.offsets, candidate.grid.tilts))
+    heights, offsets, tilts = (
+        np.array(a) for a in (candidate.grid.heights, candidate.grid.offsets, candidate.grid.tilts)
+    )
     found: TagMap = coupling.grid(heights, offsets, tilts)
     tall = heights[:, None, None]
     link = linked(candidate, coupling, tall, found.mutual_inductance)
@@ -309,13 +309,16 @@ def _warnings(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[P
         found.append("the tag is lost at some heights below its read height: see the margin against height")
     if coils.tag.spread:
         found.append(
-            f"tag.part: a data sheet leaves the construction open; M and k may be {100 * coils.tag.spread:.2g} % off by it"
+            "tag.part: a data sheet leaves the construction open; "
+            f"M and k may be {100 * coils.tag.spread:.2g} % off by it"
         )
     return found
 
 
 def _cautions(candidate: Candidate, row: Row) -> tuple[str, ...]:
-    temperatures = [layer.temperature for layer in candidate.stack.layers] + [s.temperature for s in candidate.stack.solids]
+    temperatures = [layer.temperature for layer in candidate.stack.layers] + [
+        s.temperature for s in candidate.stack.solids
+    ]
     return cautions(
         HazardFigures(
             candidate.frequency,
@@ -325,4 +328,3 @@ def _cautions(candidate: Candidate, row: Row) -> tuple[str, ...]:
             any(layer.ribbon_width is not None for layer in candidate.stack.layers),
         )
     )
-

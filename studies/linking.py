@@ -4,9 +4,8 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fem.system import ComplexArray
+from fem.arrays import Array, ComplexArray
 from links.budget import LinkBudget, clamped, link_budget
 from links.circuits import BaseCircuit, TagCircuit
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
@@ -15,8 +14,6 @@ from links.reading import ReadingWindow, reading_window
 from links.resonance import parallel_tuning_capacitance
 from studies.coupling import Coupling
 from studies.specification import Candidate
-
-Array = NDArray[np.float64]
 
 PROFILE_POINTS = 161
 

@@ -77,7 +77,7 @@ def _line(profile: Profile) -> dict[str, Any]:
     }
 
 
-class BrokenPiece(Exception):
+class BrokenPieceError(Exception):
     """A stored piece that is truncated, corrupt or of another shape."""
 
 
@@ -86,14 +86,14 @@ def read_record(path: Path) -> tuple[str, StoredDesign]:
 
     Raises
     ------
-    BrokenPiece
+    BrokenPieceError
         Where the file is not whole; every part's checksum is verified.
     """
     try:
         with zipfile.ZipFile(path) as archive:
             damaged = archive.testzip()
             if damaged is not None:
-                raise BrokenPiece(f"{path.name}: {damaged} does not match its checksum")
+                raise BrokenPieceError(f"{path.name}: {damaged} does not match its checksum")
         record = _record(path)
         checks = tuple(Check(**check) for check in record["checks"])
         stored = StoredDesign(
@@ -108,7 +108,7 @@ def read_record(path: Path) -> tuple[str, StoredDesign]:
         )
         return str(record["key"]), stored
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as fault:
-        raise BrokenPiece(f"{path.name}: {fault}") from fault
+        raise BrokenPieceError(f"{path.name}: {fault}") from fault
 
 
 def _record(path: Path) -> dict[str, Any]:

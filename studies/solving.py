@@ -10,6 +10,7 @@ from fem.near_metal import AxisProblem, NearMetal, near_metal
 from fem.tag_solution import TagSolution, tag_solution
 from fem.winding_resistance import WindingResistance, winding_resistance
 from geometries.checks import design_faults
+from geometries.constants import MAGNETIC_CONSTANT
 from geometries.packing import largest_turns
 from geometries.parts import part_constructions
 from geometries.section import WindingSection
@@ -207,9 +208,9 @@ def _solved_part(tag: TagSpecification, frequency: float, accuracy: float) -> So
 
 
 def _scaled_to_sensitivity(solved: SolvedTag, tag: TagSpecification, frequency: float) -> SolvedTag:
-    """The moments scaled so that the open coil gives the stated voltage per A/m; what it is made of matters no longer."""
+    """The moments scaled so that the open coil gives the stated voltage per A/m, whatever it is made of."""
     assert tag.sensitivity is not None, "only called with a sensitivity"
-    stated = tag.sensitivity / (2.0 * pi * (tag.sensitivity_frequency or frequency) * 4e-7 * pi)
+    stated = tag.sensitivity / (2.0 * pi * (tag.sensitivity_frequency or frequency) * MAGNETIC_CONSTANT)
     computed = abs(solved.field.moments.moments[0]) * solved.tag.turns
     field = replace(solved.field, moments=solved.field.moments.times(stated / computed))
     return replace(solved, field=field, spread=0.0)

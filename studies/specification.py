@@ -42,7 +42,7 @@ class ChipSpecification:
 
 @dataclass(frozen=True, slots=True)
 class TagSpecification:
-    """The tag by its construction or by its data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz]."""
+    """The tag by its construction or data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz]."""
 
     construction: Tag | None
     part: TagPart | None

@@ -10,9 +10,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from studies.errors import FolderTaken, NotARun
+from studies.errors import FolderTakenError, NotARunError
 from studies.files import remove_partials, write_text
-from studies.pieces import BrokenPiece, read_arrays, read_record
+from studies.pieces import BrokenPieceError, read_arrays, read_record
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
@@ -37,19 +37,23 @@ def claimed(folder: Path) -> Iterator[None]:
 
     Raises
     ------
-    FolderTaken
+    FolderTakenError
         While another run is at work there.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as fault:
-        raise FolderTaken(f"the run folder {folder} cannot be written: {fault.strerror}; choose another with --out") from fault
+        raise FolderTakenError(
+            f"the run folder {folder} cannot be written: {fault.strerror}; choose another with --out"
+        ) from fault
     try:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as fault:
-            raise FolderTaken(f"another run is at work in {folder}; wait for it, or choose another folder with --out") from fault
+            raise FolderTakenError(
+                f"another run is at work in {folder}; wait for it, or choose another folder with --out"
+            ) from fault
         yield
     finally:
         os.close(lock)
@@ -60,19 +64,23 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
 
     Raises
     ------
-    FolderTaken
+    FolderTakenError
         Where it holds another study's run (unless ``fresh``) or anything that is no run.
     """
-    strangers = sorted(entry.name for entry in folder.iterdir() if entry.name not in OURS and not entry.name.startswith("."))
+    strangers = sorted(
+        entry.name for entry in folder.iterdir() if entry.name not in OURS and not entry.name.startswith(".")
+    )
     if strangers:
-        raise FolderTaken(f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder")
+        raise FolderTakenError(
+            f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
+        )
     digest = study_hash(study)
     if fresh:
         _clear(folder)
     elif (folder / INFO).exists() and read_info(folder).get("study_hash") != digest:
-        raise FolderTaken(
-            f"{folder} holds the run of another study, or of this one before it was changed; give --out another folder, "
-            "or --fresh to replace it"
+        raise FolderTakenError(
+            f"{folder} holds the run of another study, or of this one before it was changed; "
+            "give --out another folder, or --fresh to replace it"
         )
     (folder / PIECES).mkdir(exist_ok=True)
     remove_partials(folder)
@@ -106,13 +114,13 @@ def read_info(folder: Path) -> dict[str, Any]:
 
     Raises
     ------
-    NotARun
+    NotARunError
         Where it is missing or broken.
     """
     try:
         return dict(json.loads((folder / INFO).read_text(encoding="utf-8")))
     except (OSError, ValueError) as fault:
-        raise NotARun(f"{folder} holds no run that can be read ({INFO}: {fault})") from fault
+        raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {fault})") from fault
 
 
 def read_run(folder: Path) -> Run:
@@ -120,11 +128,11 @@ def read_run(folder: Path) -> Run:
 
     Raises
     ------
-    NotARun, StudyFaults
+    NotARunError, StudyFaults
         Where there is none, or its parts are broken.
     """
     if not folder.is_dir():
-        raise NotARun(f"{folder} is not a folder; a run lies in results/<study>/<run>")
+        raise NotARunError(f"{folder} is not a folder; a run lies in results/<study>/<run>")
     info = read_info(folder)
     study = read_study(folder / STUDY)
     found = []
@@ -133,8 +141,8 @@ def read_run(folder: Path) -> Run:
         if path.exists():
             try:
                 found.append(read_record(path)[1])
-            except BrokenPiece as fault:
-                raise NotARun(f"a stored candidate is broken ({fault}); `trivet run` computes it again") from fault
+            except BrokenPieceError as fault:
+                raise NotARunError(f"a stored candidate is broken ({fault}); `trivet run` computes it again") from fault
     return Run(folder, study, tuple(found), info)
 
 

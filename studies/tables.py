@@ -15,7 +15,10 @@ MAP_VARIABLES = {
     "mutual_inductance_re": ("H", "mutual inductance, real part, lean outward in the plane of the offset"),
     "mutual_inductance_im": ("H", "mutual inductance, imaginary part, lean outward in the plane of the offset"),
     "worst_mutual_inductance_re": ("H", "mutual inductance of least magnitude over all lean directions, real part"),
-    "worst_mutual_inductance_im": ("H", "mutual inductance of least magnitude over all lean directions, imaginary part"),
+    "worst_mutual_inductance_im": (
+        "H",
+        "mutual inductance of least magnitude over all lean directions, imaginary part",
+    ),
     "mutual_inductance_error": ("H", "estimated error of the mutual inductance"),
     "coupling_coefficient": ("1", "coupling coefficient, lean outward"),
     "chip_voltage": ("V", "peak chip voltage without clamp, lean outward"),
@@ -89,7 +92,10 @@ def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
 
 
 def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text: str) -> Any:
-    sizes = [len(file.dimensions[d]) if hasattr(file.dimensions[d], "__len__") else file.dimensions[d].size for d in dimensions]
+    sizes = [
+        len(file.dimensions[d]) if hasattr(file.dimensions[d], "__len__") else file.dimensions[d].size
+        for d in dimensions
+    ]
     chunks = tuple(1 if d == "design" else max(1, n) for d, n in zip(dimensions, sizes, strict=True))
     made = file.create_variable(name, dimensions, dtype="f8", fillvalue=np.nan, chunks=chunks)
     made.attrs["units"], made.attrs["long_name"] = unit, text
@@ -99,7 +105,8 @@ def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text
 def _fill(file: Any, run: Run, design: str, place: int, axes: list[Any]) -> None:
     with np.load(piece_path(run.folder, design)) as content:
         rows, columns, layers = (
-            np.searchsorted(axis, content[name]) for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
+            np.searchsorted(axis, content[name])
+            for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
         )
         for name in MAP_VARIABLES:
             values = np.full(tuple(axis.size for axis in axes), np.nan)

@@ -54,11 +54,20 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
         message = " ".join(str(fault).split()) or type(fault).__name__
     head = first_columns(study, index)
     if evaluation is None:
-        stored = StoredDesign(index, study.design_name(index), "failed", message, head | {"status": "failed", "message": message})
+        stored = StoredDesign(
+            index, study.design_name(index), "failed", message, head | {"status": "failed", "message": message}
+        )
     else:
         row = head | evaluation.row | {"status": "done", "message": ""}
         stored = StoredDesign(
-            index, study.design_name(index), "done", "", row, evaluation.verdict.checks, evaluation.warnings, evaluation.cautions
+            index,
+            study.design_name(index),
+            "done",
+            "",
+            row,
+            evaluation.verdict.checks,
+            evaluation.warnings,
+            evaluation.cautions,
         )
     key = piece_key(candidate, repr(study.swept(index)))
     write_piece(piece_path(folder, stored.design), key, stored, evaluation)

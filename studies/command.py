@@ -1,0 +1,212 @@
+"""The command ``trivet``. Heavy modules are loaded by the command that needs them: ``--help`` has to feel instant."""
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")  # before numpy loads: a process works on one candidate, on one core
+
+DONE, UNMET, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
+
+STUDY = click.argument("study", type=click.Path(path_type=Path))
+RUN = click.argument("run", type=click.Path(path_type=Path))
+SET = click.option(
+    "--set", "overrides", multiple=True, metavar="KEY=VALUE", help="Set a key of the study for this once."
+)
+
+
+class Trivet(click.Group):
+    """The command group; whatever goes wrong ends as one paragraph on stderr and an exit status."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the chosen command."""
+        try:
+            return super().invoke(ctx)
+        except (click.exceptions.Exit, click.ClickException, click.Abort):
+            raise
+        except KeyboardInterrupt:
+            _say("Interrupted. What was finished is stored; the same command carries on from there.")
+            ctx.exit(INTERRUPTED)
+        except Exception as fault:
+            _say(*_explained(fault))
+            ctx.exit(_status_of(fault))
+
+
+@click.group(cls=Trivet, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="trivet")
+def main() -> None:
+    """Find a base coil under a heated plate that reads a small tag above it.
+
+    A calculation, not a safety or compliance approval: hot plates, mains parts, hundreds of volts on a tuned coil and
+    magnetic fields near implants can hurt. Local codes and qualified practice decide.
+    """
+
+
+@main.command()
+@click.argument("path", type=click.Path(path_type=Path), default=Path("study.toml"))
+def new(path: Path) -> None:
+    """Write a commented starter study to PATH (study.toml)."""
+    from studies.starter import starter_text
+
+    if path.exists():
+        _stop(f"{path} exists already; nothing is overwritten. Give another name.")
+    try:
+        path.write_text(starter_text(), encoding="utf-8")
+    except OSError as fault:
+        _stop(f"{path} cannot be written: {fault.strerror}.")
+    click.echo(f"Wrote {path}. Next: trivet check {path}")
+
+
+@main.command()
+@STUDY
+@SET
+@click.option(
+    "--drawing", type=click.Path(path_type=Path), help="Where to draw the section (SVG or PNG by its ending)."
+)
+def check(study: Path, overrides: tuple[str, ...], drawing: Path | None) -> None:
+    """Validate STUDY, draw its section, and count and cost its designs; nothing is solved."""
+    from studies.checking import check_lines, draw_study
+    from studies.study import read_study
+
+    checked = read_study(study, overrides)
+    for line in check_lines(checked):
+        click.echo(line)
+    click.echo(f"Section drawn to {draw_study(checked, drawing)}.")
+
+
+@main.command()
+@STUDY
+@SET
+@click.option("--json", "as_json", is_flag=True, help="One flat JSON object, named as the columns of designs.csv.")
+def solve(study: Path, overrides: tuple[str, ...], as_json: bool) -> None:
+    """Solve the base design of STUDY alone: terminal quantities, errors, link, verdict."""
+    import json
+
+    from studies.study import read_study
+
+    base = read_study(study, overrides).base
+    from studies.evaluation import evaluated
+    from studies.texts import row_lines
+
+    found = evaluated(base)
+    row = {"design": base.design, **found.row, "status": "done", "message": ""}
+    if as_json:
+        click.echo(json.dumps(row, allow_nan=False))
+        return
+    for line in row_lines(row):
+        click.echo(line)
+    for text in (*found.warnings, *found.cautions):
+        _say(text)
+
+
+@main.command()
+@STUDY
+@SET
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the run (results/<study>/<run> by default).")
+@click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (one a core by default).")
+@click.option("--fresh", is_flag=True, help="Discard what the folder holds of this study and start anew.")
+@click.option("--strict", is_flag=True, help="Exit with status 1 where some design does not meet what is required.")
+def run(
+    study: Path, overrides: tuple[str, ...], out: Path | None, workers: int | None, fresh: bool, strict: bool
+) -> None:
+    """Run every design of STUDY: maps, link, verdicts, report. Killed at any moment, it carries on when run again."""
+    from studies.study import read_study
+
+    checked = read_study(study, overrides)
+    from studies.findings import findings, headlines
+    from studies.running import run_study
+    from studies.store import default_folder
+
+    folder = out or default_folder(checked)
+    outcome = run_study(checked, folder, workers or os.cpu_count() or 1, fresh)
+    for text in outcome.todo.broken:
+        _say(f"A stored piece was broken and has been computed again: {text}")
+    if outcome.todo.stored:
+        click.echo(f"{outcome.todo.stored} of {checked.count} designs were stored already.")
+    for line in headlines(findings(outcome.run)):
+        click.echo(line)
+    failed = [stored for stored in outcome.run.designs if stored.status == "failed"]
+    for stored in failed:
+        _say(f"{stored.design} failed: {stored.message}")
+    for text in dict.fromkeys(text for stored in outcome.run.designs for text in stored.cautions):
+        click.echo(f"Caution: {text}")
+    click.echo(f"Report: {outcome.report}")
+    unmet = strict and any(not stored.passed for stored in outcome.run.designs)
+    sys.exit(UNMET if failed or unmet else DONE)
+
+
+@main.command()
+@RUN
+def show(run: Path) -> None:
+    """Summarise a RUN folder on the terminal."""
+    from studies.findings import findings, headlines
+    from studies.store import read_run
+    from studies.texts import candidate_lines
+
+    found = read_run(run)
+    state = found.info.get("status", "unknown")
+    click.echo(f"{found.study.name}: {len(found.designs)} of {found.study.count} designs stored, run {state}")
+    if not found.designs:
+        return
+    for line in (*headlines(findings(found)), *candidate_lines(found.designs)):
+        click.echo(line)
+
+
+@main.command()
+@RUN
+def report(run: Path) -> None:
+    """Write tables and report of a RUN folder anew from what it stores."""
+    from studies.report import write_report
+    from studies.store import arrays_of, claimed, read_run
+    from studies.tables import write_designs, write_maps
+
+    found = read_run(run)
+    with claimed(run):
+        write_designs(found)
+        write_maps(found)
+        click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
+
+
+def _explained(fault: Exception) -> list[str]:
+    """What went wrong, for people: every fault of a study file a line, anything else one paragraph."""
+    from studies.faults import StudyFaults
+
+    if isinstance(fault, StudyFaults):
+        return [str(one) for one in fault.faults]
+    text = " ".join(str(fault).split())
+    if isinstance(fault, OSError) and fault.strerror:
+        return [f"The run could not go on: {fault.strerror} ({fault.filename}). What was finished is stored."]
+    if _known(fault):
+        return [text]
+    return [f"trivet met a fault of its own ({type(fault).__name__}: {text}); please report it with the study file."]
+
+
+def _known(fault: Exception) -> bool:
+    from fem.errors import FieldError
+    from geometries.errors import GeometryError, MeshingError
+    from links.errors import LinkError
+    from studies.errors import RunError
+
+    return isinstance(fault, RunError | GeometryError | MeshingError | FieldError | LinkError)
+
+
+def _status_of(fault: Exception) -> int:
+    from geometries.errors import GeometryError
+    from studies.errors import RunError
+    from studies.faults import StudyFaults
+
+    return WRONG_INPUT if isinstance(fault, StudyFaults | RunError | GeometryError) else UNMET
+
+
+def _stop(text: str) -> None:
+    _say(text)
+    sys.exit(WRONG_INPUT)
+
+
+def _say(*texts: str) -> None:
+    for text in texts:
+        click.echo(text, err=True)

@@ -1,0 +1,101 @@
+"""A run from its study to its report."""
+
+import platform
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from studies.engine import Plan, carry_out, plan
+from studies.pieces import PHYSICS_VERSION
+from studies.progress import progress
+from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run, study_hash, write_info
+from studies.stored import Run
+from studies.study import Study
+
+LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """A finished run, what was done for it, and its report."""
+
+    run: Run
+    todo: Plan
+    report: Path
+    seconds: float
+
+
+def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
+    """Run a study into ``folder``, carrying on where an earlier run of it stopped.
+
+    Raises
+    ------
+    RunError
+        Where the folder is taken or cannot be written.
+    """
+    start = time.monotonic()
+    with claimed(folder):
+        prepare(folder, study, fresh)
+        todo = plan(study, folder)
+        info = _started(study, folder, workers)
+        write_info(folder, info)
+        seconds: dict[int, float] = {}
+        if todo.count:
+            with progress(todo.count, study.name) as count:
+
+                def report(index: int, status: str, spent: float) -> None:
+                    seconds[index] = spent
+                    count(index, status, spent)
+
+                carry_out(study, folder, todo, workers, report)
+        spent = time.monotonic() - start
+        return Outcome(*_closed(study, folder, info, seconds, todo, spent), seconds=spent)
+
+
+def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
+    known = read_info(folder) if (folder / INFO).exists() else {}
+    return {
+        "study": study.name,
+        "study_hash": study_hash(study),
+        "status": "running",
+        "designs": study.count,
+        "physics_version": PHYSICS_VERSION,
+        "versions": {
+            "trivet": version("trivet"),
+            "python": platform.python_version(),
+            **{n: version(n) for n in LIBRARIES},
+        },
+        "settings": {"workers": workers, "accuracy": study.base.accuracy, "frequency_Hz": study.base.frequency},
+        "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
+        "seconds": known.get("seconds", {}),
+    }
+
+
+def _closed(
+    study: Study, folder: Path, info: dict[str, Any], seconds: dict[int, float], todo: Plan, spent: float
+) -> tuple[Run, Plan, Path]:
+    """Join the pieces into tables, write the report, and close ``run.json``."""
+    from studies.report import write_report
+    from studies.tables import write_designs, write_maps
+
+    run = read_run(folder)
+    times = info["seconds"] | {study.design_name(index): round(value, 3) for index, value in seconds.items()}
+    info = info | {
+        "status": "complete",
+        "finished": datetime.now(UTC).isoformat(timespec="seconds"),
+        "elapsed_s": round(spent, 3) if todo.count else info.get("elapsed_s"),
+        "seconds": times,
+        "mesh_triangles": {d.design: d.row.get("mesh_triangles") for d in run.designs},
+        "errors": {d.design: d.message for d in run.designs if d.status == "failed"},
+        "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},
+        "recomputed": list(todo.broken),
+    }
+    write_designs(run)
+    write_maps(run)
+    run = Run(run.folder, run.study, run.designs, info)
+    report = write_report(run, lambda stored: arrays_of(run, stored))
+    write_info(folder, info)
+    return run, todo, report
