@@ -17,7 +17,7 @@ from fem.model import Model, joined, stack_model, tag_model
 from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import SectionMesh, section_mesh
-from geometries.plan import BASE_WINDING, TAG_CORE, TAG_WINDING, axis_plan, stack_regions, stack_sheets
+from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_CORE, TAG_WINDING, axis_plan, stack_regions, stack_sheets
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.tag import Tag
@@ -99,9 +99,9 @@ def near_metal(problem: AxisProblem) -> NearMetal:
     found: list[tuple[float, complex, complex]] = []
     uncertainty = 0.0
     while True:
-        mesh = section_mesh(
-            axis_plan(problem.stack, problem.section, problem.tag, distance + surface, problem.frequency)
-        )
+        height = distance + surface
+        plan = axis_plan(problem.stack, problem.section, problem.tag, height, problem.frequency, COARSE_CORNER)
+        mesh = section_mesh(plan)
         change, ratio, own = axis_changes(mesh, problem, order=3)
         if not found:
             coarse = axis_changes(mesh, problem, order=2)

@@ -65,7 +65,7 @@ class Rings:
         for start in range(0, r.size, step):
             place = slice(start, start + step)
             found[place] = self._integral(r.ravel()[place, None], z.ravel()[place, None])
-        return (found / r.ravel() ** 2).reshape(r.shape)
+        return np.asarray((found / r.ravel() ** 2).reshape(r.shape))
 
     def _integral(self, r: Array, z: Array) -> ComplexArray:
         potential, radial, axial = unit_ring(r, z, self.radius, self.height)

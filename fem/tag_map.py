@@ -76,16 +76,9 @@ def mutual_inductance_at(
     return np.asarray(np.tensordot(moments.weights, along, axes=1))
 
 
-def worst_mutual_inductance_at(
-    field: AirField, moments: AxialMoments, height: Array, offset: Array, tilt: float
-) -> ComplexArray:
-    """M of least magnitude over all lean directions at scattered places, arrays of shape (n,) [m]."""
-    s = moments.nodes[:, None, None]
-    lean = LEAN_DIRECTIONS[:, None]
-    r = np.hypot(offset + s * np.sin(tilt) * np.cos(lean), s * np.sin(tilt) * np.sin(lean))
-    radial, axial = field.flux_density_at(r, np.broadcast_to(height + s * np.cos(tilt), r.shape))
-    along = np.cos(tilt) * axial + np.sin(tilt) * (offset * np.cos(lean) + s * np.sin(tilt)) * radial
-    return least_on_path(np.tensordot(moments.weights, along, axes=1))
+def worst_on_line(field: AirField, moments: AxialMoments, heights: Array, offset: float, tilt: float) -> ComplexArray:
+    """M of least magnitude over all lean directions along a line of ``heights`` at one offset [H], shape (n,)."""
+    return least_on_path(_over_leans(field, moments, heights, np.array([offset]), tilt))[:, 0]
 
 
 def axis_mutual_inductance(sources: tuple[Rings, ...], moments: AxialMoments, heights: Array) -> ComplexArray:

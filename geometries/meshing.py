@@ -75,6 +75,7 @@ def _model() -> Iterator[None]:
         "Mesh.MeshSizeFromCurvature": 0,
         "Mesh.MeshSizeExtendFromBoundary": 0,
         "Mesh.Algorithm": 5,
+        "Mesh.LcIntegrationPrecision": 1e-3,  # its default spends most of the time on the sizes along long lines
         "Geometry.OCCBoundsUseStl": 0,
         "Geometry.Tolerance": 1e-9,
     }

@@ -12,6 +12,9 @@ from geometries.tag import Outline, Tag
 OUTER_RADIUS_FACTOR = 4.0
 """Outer boundary's radius over that of the smallest circle about the sources that holds them all."""
 
+FINE_CORNER, COARSE_CORNER = 0.02, 0.2
+"""Element size at a core's corners over its narrowest edge; coarse where only ratios on one mesh are wanted."""
+
 BASE_WINDING, TAG_WINDING, TAG_CORE = "base winding", "tag winding", "tag core"
 
 
@@ -77,10 +80,12 @@ def tag_plan(tag: Tag) -> MeshPlan:
     return _enclosed(tag_regions(tag, 0.0), ())
 
 
-def axis_plan(stack: Stack, section: WindingSection, tag: Tag, height: float, frequency: float) -> MeshPlan:
+def axis_plan(
+    stack: Stack, section: WindingSection, tag: Tag, height: float, frequency: float, corner_share: float = FINE_CORNER
+) -> MeshPlan:
     """Plan of the base coil, its surroundings and the tag on the same axis with its centre at ``height`` [m]."""
-    regions = (_winding(BASE_WINDING, section), *stack_regions(stack, frequency), *tag_regions(tag, height))
-    return _enclosed(regions, stack_sheets(stack, frequency))
+    regions = (_winding(BASE_WINDING, section), *stack_regions(stack, frequency))
+    return _enclosed((*regions, *tag_regions(tag, height, corner_share)), stack_sheets(stack, frequency))
 
 
 def stack_regions(stack: Stack, frequency: float) -> tuple[Region, ...]:
@@ -107,14 +112,14 @@ def stack_sheets(stack: Stack, frequency: float) -> tuple[Sheet, ...]:
     )
 
 
-def tag_regions(tag: Tag, height: float) -> tuple[Region, ...]:
-    """The tag's winding and core with its centre at ``height`` [m]."""
+def tag_regions(tag: Tag, height: float, corner_share: float = FINE_CORNER) -> tuple[Region, ...]:
+    """The tag's winding and core with its centre at ``height`` [m], the core's corners at a share of its edges' size."""
     winding = _winding(TAG_WINDING, tag.section.raised(height))
     if tag.core is None:
         return (winding,)
     outline = tuple((r, z + height) for r, z in tag.core.outline)
     size = _narrowest(outline)
-    return (winding, Region(TAG_CORE, outline, 0.5 * size, 0.02 * size))
+    return (winding, Region(TAG_CORE, outline, 0.5 * size, corner_share * size))
 
 
 def _winding(name: str, section: WindingSection) -> Region:

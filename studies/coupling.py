@@ -9,10 +9,9 @@ from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import (
     TagMap,
-    axis_mutual_inductance,
     mutual_inductance_at,
     tag_map,
-    worst_mutual_inductance_at,
+    worst_on_line,
 )
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
@@ -67,15 +66,7 @@ class Coupling:
 
     def worst_at(self, heights: Array, offset: float, tilt: float) -> ComplexArray:
         """M of least magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
-        offsets = np.full_like(heights, offset)
-        return np.asarray(
-            worst_mutual_inductance_at(self.field, self.moments, heights, offsets, tilt) * self._factor(heights)
-        )
-
-    def upright_on_axis(self, heights: Array) -> ComplexArray:
-        """M on the axis, upright, straight from the sources [H]."""
-        found = axis_mutual_inductance(self.coils.base.field.sources, self.moments, heights)
-        return np.asarray(found * self._factor(heights))
+        return np.asarray(worst_on_line(self.field, self.moments, heights, offset, tilt) * self._factor(heights))
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""

@@ -106,8 +106,7 @@ def reference_places(candidate: Candidate) -> tuple[Place, ...]:
 
 def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[ComplexArray, Linked]:
     height = np.array([place.height])
-    upright = place.offset == 0.0 and place.tilt == 0.0
-    mutual = coupling.upright_on_axis(height) if upright else coupling.worst_at(height, place.offset, place.tilt)
+    mutual = coupling.worst_at(height, place.offset, place.tilt)
     return mutual, linked(candidate, coupling, height, mutual)
 
 

@@ -113,9 +113,8 @@ def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float
     lowest = min([*candidate.grid.heights, *(place.height for place in candidate.require.places)])
     heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
     heights[[0, -1]] = lowest, coupling.ceiling
-    upright = offset == 0.0 and tilt == 0.0
-    mutual = coupling.upright_on_axis(heights) if upright else coupling.worst_at(heights, offset, tilt)
-    band = coupling.relative_error(heights, upright) + coupling.coils.tag.spread
+    mutual = coupling.worst_at(heights, offset, tilt)
+    band = coupling.relative_error(heights, offset == 0.0) + coupling.coils.tag.spread
     margins = [linked(candidate, coupling, heights, mutual * factor).margin for factor in (1.0, 1.0 - band, 1.0 + band)]
     low, high = np.minimum.reduce(margins), np.maximum.reduce(margins)
     return Profile(label, offset, tilt, heights, margins[0], low, high, reading_window(heights, margins[0]))
