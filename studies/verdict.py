@@ -8,6 +8,10 @@ from studies.specification import Limit, Requirement
 Bound = Literal["at_least", "at_most"]
 
 
+ROUNDING = 1e-9
+"""A current held to a limit by the drive stage comes out at it but for rounding; that meets the limit."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """How a required quantity is shown: a name for people, its unit, and the factor from SI to that unit."""
@@ -101,7 +105,8 @@ def _check(limit: Limit, bound: Bound, quantities: dict[str, float | None], plac
     where = places.get(limit.quantity, "")
     if got is None:
         return Check(limit.quantity, bound, limit.value, None, False, 1.0, where)
-    passed = got >= limit.value if bound == "at_least" else got <= limit.value
+    room = ROUNDING * abs(limit.value)
+    passed = got >= limit.value - room if bound == "at_least" else got <= limit.value + room
     shortfall = 0.0 if passed else _shortfall(limit, bound, got)
     return Check(limit.quantity, bound, limit.value, got, passed, shortfall, where)
 
