@@ -151,7 +151,18 @@ def test_wire_is_cool_where_nothing_is_heated(read: Reader, first_look: str) -> 
     text = first_look.replace(
         'kind = "meander", rated_power = "500 W", rated_voltage = "230 V"', 'kind = "gap", thickness = "1 mm"'
     )
-    assert assumed(read(text).base)["base_coil.wire.temperature"] == "20 degC"
+    base = read(text).base
+    assert assumed(base)["base_coil.wire.temperature"] == "20 degC"
+    (reason,) = [one.reason for one in base.assumptions if one.key == "base_coil.wire.temperature"]
+    assert reason == "nothing near it is heated"
+
+
+def test_winding_nearer_to_a_ribbon_than_its_width_is_a_warning(read: Reader, full: str) -> None:
+    """From either side: under the heater, or above it when under the plate."""
+    near, far = 'clearance = "0.5 mm"', 'clearance = "2.6 mm"'
+    for text in (full, full.replace('under = "heater"', 'under = "plate"')):
+        assert any("nearer to heater than one ribbon width" in warning for warning in read(text).base.warnings)
+        assert read(text.replace(near, far)).base.warnings == ()
 
 
 def test_default_map_begins_where_the_tag_clears_the_plate(read: Reader, first_look: str) -> None:
