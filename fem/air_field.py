@@ -9,7 +9,7 @@ from numpy.polynomial import chebyshev
 from fem.arrays import Array, ComplexArray
 from fem.sources import Rings
 
-LARGEST_DEGREE = 120
+LARGEST_DEGREE = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,12 @@ class AirField:
         slope_z = self._derived(w, self.coefficients.shape[1]) * (2.0 / (self.space.high - self.space.low))
         b_z = 2.0 * ((along + slope_u @ self.coefficients) * axial).sum(axis=1)
         return -(along * slope_z).sum(axis=1).reshape(r.shape), b_z.reshape(r.shape)
+
+    def everything_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+        """A/r [T], B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
+        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
+        potential = ((radial @ self.coefficients) * axial).sum(axis=1).reshape(r.shape)
+        return (np.asarray(potential), *self.flux_density_at(r, z))
 
     def potential_at(self, r: Array, z: Array) -> ComplexArray:
         """A [T m] at scattered places, shape of ``r``."""

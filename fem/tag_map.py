@@ -6,6 +6,7 @@ import numpy as np
 
 from fem.air_field import AirField
 from fem.arrays import Array, ComplexArray
+from fem.near_places import NearTag, volume_over_leans
 from fem.sources import Rings
 from fem.tag_solution import AxialMoments
 
@@ -32,7 +33,14 @@ class TagMap:
     upright_field: Array
 
 
-def tag_map(field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilts: Array) -> TagMap:
+def tag_map(
+    field: AirField,
+    moments: AxialMoments,
+    heights: Array,
+    offsets: Array,
+    tilts: Array,
+    near: NearTag | None = None,
+) -> TagMap:
     """Map of M over the grid of ``heights`` [m], ``offsets`` [m] and ``tilts`` [rad]; no loop over places.
 
     Parameters
@@ -41,17 +49,34 @@ def tag_map(field: AirField, moments: AxialMoments, heights: Array, offsets: Arr
         Base field per ampere, of a space that holds the tag's sphere at every place.
     moments : AxialMoments
         Of the tag, per ampere.
+    near : NearTag or None
+        The tag for places too near the sources for its moments; None where there are no such places.
     """
-    leans = [_over_leans(field, moments, heights, offsets, tilt) for tilt in tilts]
+    leans = [_over_leans(field, moments, heights, offsets, tilt, near) for tilt in tilts]
     radial, axial = field.flux_density(offsets, heights)
     strength = np.sqrt(np.abs(axial) ** 2 + np.abs(radial * offsets[:, None]) ** 2).T * abs(moments.moments[0])
     outward = np.stack([by_lean[0] for by_lean in leans], axis=-1)
     return TagMap(outward, np.stack([least_on_path(by_lean) for by_lean in leans], axis=-1), strength)
 
 
-def _over_leans(field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float) -> ComplexArray:
+def _over_leans(
+    field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float, near: NearTag | None
+) -> ComplexArray:
     """M for every lean direction at one tilt, shape (n_lean, n_height, n_offset)."""
     directions = LEAN_DIRECTIONS if tilt else LEAN_DIRECTIONS[:2]  # an upright tag leans nowhere
+    low = np.zeros(heights.size, dtype=bool) if near is None else heights < near.clear_above
+    found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
+    if near is not None and low.any():
+        found[:, low] = volume_over_leans(field, near, heights[low], offsets, tilt, directions)
+    if not low.all():
+        found[:, ~low] = _by_moments(field, moments, heights[~low], offsets, tilt, directions)
+    return found
+
+
+def _by_moments(
+    field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float, directions: Array
+) -> ComplexArray:
+    """The same from samples along the tag's axis."""
     found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
     for s, weight in zip(moments.nodes, moments.weights, strict=True):
         r = np.hypot(
@@ -76,9 +101,16 @@ def mutual_inductance_at(
     return np.asarray(np.tensordot(moments.weights, along, axes=1))
 
 
-def worst_on_line(field: AirField, moments: AxialMoments, heights: Array, offset: float, tilt: float) -> ComplexArray:
+def worst_on_line(
+    field: AirField,
+    moments: AxialMoments,
+    heights: Array,
+    offset: float,
+    tilt: float,
+    near: NearTag | None = None,
+) -> ComplexArray:
     """M of least magnitude over all lean directions along a line of ``heights`` at one offset [H], shape (n,)."""
-    return least_on_path(_over_leans(field, moments, heights, np.array([offset]), tilt))[:, 0]
+    return least_on_path(_over_leans(field, moments, heights, np.array([offset]), tilt, near))[:, 0]
 
 
 def axis_mutual_inductance(sources: tuple[Rings, ...], moments: AxialMoments, heights: Array) -> ComplexArray:

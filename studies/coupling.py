@@ -1,12 +1,13 @@
 """M of a candidate at any place: the map, single places and lines of heights, each with its estimated error."""
 
 from dataclasses import dataclass
-from math import pi
+from math import cos, pi, sin
 
 import numpy as np
 
 from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
+from fem.near_places import LUMPING_ERROR, NearTag, near_tag
 from fem.tag_map import (
     TagMap,
     mutual_inductance_at,
@@ -15,6 +16,7 @@ from fem.tag_map import (
 )
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
+from geometries.tag import Tag
 from studies.solving import SolvedCoils, height_range
 from studies.specification import Candidate
 
@@ -23,9 +25,6 @@ SERIES_SHARE = 1e-3
 
 CEILING = 2.5
 """Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
-
-LEAST_CLEARANCE = 0.5e-3
-"""Least distance of the tag's sphere from any source [m]: nearer, the axial moments converge too slowly."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +39,8 @@ class Coupling:
         Per ampere in one turn of the base coil.
     moments : AxialMoments
         Of the tag with all its turns.
+    near_tag : NearTag
+        The tag for places too near the sources for its moments.
     probe_heights : tuple of float
         Heights at which ``coils.base.field.field_errors`` hold [m].
     ceiling : float
@@ -49,12 +50,13 @@ class Coupling:
     coils: SolvedCoils
     field: AirField
     moments: AxialMoments
+    near_tag: NearTag
     probe_heights: tuple[float, ...]
     ceiling: float
 
     def grid(self, heights: Array, offsets: Array, tilts: Array) -> TagMap:
         """Map of M over a grid, corrected for what is near [H]."""
-        raw = tag_map(self.field, self.moments, heights, offsets, tilts)
+        raw = tag_map(self.field, self.moments, heights, offsets, tilts, self.near_tag)
         ratio = self._factor(heights)[:, None, None]
         strength = raw.upright_field * np.abs(ratio[..., 0])
         return TagMap(raw.mutual_inductance * ratio, raw.worst_mutual_inductance * ratio, strength)
@@ -66,13 +68,15 @@ class Coupling:
 
     def worst_at(self, heights: Array, offset: float, tilt: float) -> ComplexArray:
         """M of least magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
-        return np.asarray(worst_on_line(self.field, self.moments, heights, offset, tilt) * self._factor(heights))
+        found = worst_on_line(self.field, self.moments, heights, offset, tilt, self.near_tag)
+        return np.asarray(found * self._factor(heights))
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
         probes = np.log(np.interp(heights, self.probe_heights, self.probe_heights))
         errors = np.interp(probes, np.log(self.probe_heights), self.coils.base.field.field_errors)
         total = errors + self.coils.tag.field.moment_error + self.coils.near.uncertainty
+        total = total + np.where(heights < self.near_tag.clear_above, LUMPING_ERROR, 0.0)
         if on_axis:
             return np.asarray(total)
         return np.asarray(total + np.abs(self.coils.near.map_ratio(heights) - 1.0))
@@ -87,28 +91,44 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     Raises
     ------
     GeometryError
-        Where the lowest place brings the tag's sphere too near to a conductor or a winding.
+        Where the lowest place brings the tag down to the level of a conductor or the winding.
     """
-    moments = coils.tag.field.moments.times(coils.tag.tag.turns)
+    tag = coils.tag
+    moments = tag.field.moments.times(tag.tag.turns)
     lowest, highest = height_range(candidate)
     ceiling = max(highest, CEILING * candidate.coil.mean_diameter)
     offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
-    space = AirSpace(max(offsets) + 1.01 * moments.scale, lowest - moments.scale, ceiling + moments.scale)
     top = max(rings.top for rings in coils.base.field.sources)
-    _check_clear(space.low - top, moments, lowest)
+    near = near_tag(tag.field, tag.tag.turns, top)
+    floor = lowest - moments.scale if lowest >= near.clear_above else lowest_point(candidate, tag.tag)
+    if floor <= top:
+        raise GeometryError("map.height", f"the lowest place brings the tag down to {_millimetres(top)}, into a source")
+    space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
     field = air_field(list(coils.base.field.sources), space, SERIES_SHARE * candidate.accuracy)
     probes = tuple(sorted({lowest, (lowest * highest) ** 0.5, highest}))
-    return Coupling(coils, field, moments, probes, ceiling)
+    return Coupling(coils, field, moments, near, probes, ceiling)
 
 
-def _check_clear(clearance: float, moments: AxialMoments, lowest: float) -> None:
-    if clearance < LEAST_CLEARANCE:
-        enough = lowest + LEAST_CLEARANCE - clearance
-        raise GeometryError(
-            "map.height",
-            f"the lowest height, {lowest * 1e3:.3g} mm, brings the sphere about the tag ({moments.scale * 1e3:.3g} mm "
-            f"in radius) into a conductor or the winding below; at least {enough * 1e3:.3g} mm is needed",
-        )
+def lowest_point(candidate: Candidate, tag: Tag) -> float:
+    """Height of the lowest point of the tag over all places and tilts that are asked for [m]."""
+    places = [(min(candidate.grid.heights), tilt) for tilt in candidate.grid.tilts]
+    places += [(place.height, place.tilt) for place in candidate.require.places]
+    places.append((height_range(candidate)[0], worst_line(candidate)[1]))
+    reach = [height - tag.half_height * abs(cos(tilt)) - tag.outer_radius * abs(sin(tilt)) for height, tilt in places]
+    return min(reach)
+
+
+def worst_line(candidate: Candidate) -> tuple[float, float]:
+    """Largest offset [m] and tilt [rad] that are required; where none is, an eighth of the diameter and 20°."""
+    places = candidate.require.places
+    if not places:
+        largest = max(candidate.grid.offsets)
+        return min(candidate.coil.mean_diameter / 8.0, largest), float(np.radians(20.0))
+    return max(place.offset for place in places), max(abs(place.tilt) for place in places)
+
+
+def _millimetres(length: float) -> str:
+    return f"{length * 1e3:.3g} mm"
 
 
 def tilt_text(tilt: float) -> str:

@@ -20,6 +20,11 @@ Report = Callable[[int, str, float], None]
 """Called for each finished candidate with its index, status and seconds."""
 
 
+Results = list[tuple[int, str, float]]
+Task = Callable[[Path, tuple[int, ...]], Results]
+"""What a worker is given: computes and stores the candidates of a group."""
+
+
 @dataclass(frozen=True, slots=True)
 class Plan:
     """What is to be computed: groups of candidates that share a field solve; and stored pieces that were broken."""
@@ -69,7 +74,7 @@ def _split(groups: Iterable[list[int]]) -> Iterable[tuple[int, ...]]:
             yield tuple(group[start : start + LARGEST_GROUP])
 
 
-def carry_out(study: Study, folder: Path, todo: Plan, workers: int, report: Report) -> None:
+def carry_out(study: Study, folder: Path, todo: Plan, workers: int, report: Report, task: Task = compute) -> None:
     """Compute what is left, each candidate stored before it is reported.
 
     A worker that dies is replaced; the candidates it may have had in hand are tried again one by one, and one that
@@ -78,7 +83,7 @@ def carry_out(study: Study, folder: Path, todo: Plan, workers: int, report: Repo
     waiting = list(todo.groups)
     deaths: dict[int, int] = {}
     while waiting:
-        waiting = _with_pool(study, folder, waiting, workers, report, deaths)
+        waiting = _with_pool(study, folder, waiting, workers, report, deaths, task)
         workers = 1 if any(deaths.values()) else workers
 
 
@@ -89,16 +94,17 @@ def _with_pool(
     workers: int,
     report: Report,
     deaths: dict[int, int],
+    task: Task,
 ) -> list[tuple[int, ...]]:
     """Work until all is done or a worker dies; what is left then."""
     context = get_context("spawn")
     pool = ProcessPoolExecutor(min(workers, len(waiting)), mp_context=context, initializer=watch_parent)
-    running: dict[Future[list[tuple[int, str, float]]], tuple[int, ...]] = {}
+    running: dict[Future[Results], tuple[int, ...]] = {}
     try:
         while waiting or running:
             while waiting and len(running) < workers:
                 group = waiting.pop(0)
-                running[pool.submit(compute, folder, group)] = group
+                running[pool.submit(task, folder, group)] = group
             done, _ = wait(running, return_when=FIRST_COMPLETED)
             for future in done:
                 results = future.result()

@@ -12,7 +12,7 @@ from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
 from links.resonance import parallel_tuning_capacitance
-from studies.coupling import Coupling
+from studies.coupling import Coupling, worst_line
 from studies.specification import Candidate
 
 PROFILE_POINTS = 161
@@ -98,15 +98,6 @@ def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
         where = f"{offset * 1e3:.3g} mm off the axis" if offset else "on the axis"
         lines.append((f"{where}, leaning {np.degrees(tilt):.3g}° the worst way", offset, tilt))
     return tuple(_profile(candidate, coupling, *line) for line in lines)
-
-
-def worst_line(candidate: Candidate) -> tuple[float, float]:
-    """Largest offset [m] and tilt [rad] that are required; where none is, an eighth of the diameter and 20°."""
-    places = candidate.require.places
-    if not places:
-        largest = max(candidate.grid.offsets)
-        return min(candidate.coil.mean_diameter / 8.0, largest), float(np.radians(20.0))
-    return max(place.offset for place in places), max(abs(place.tilt) for place in places)
 
 
 def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float, tilt: float) -> Profile:
