@@ -32,9 +32,9 @@ def test_potential_and_flux_density_against_quadrature(a, r, z):
     potential = scale * azimuth_integral(lambda t: cos(t) / distance(t))
     radial = scale * z * azimuth_integral(lambda t: cos(t) / distance(t) ** 3) if z else 0.0
     axial = scale * azimuth_integral(lambda t: (a - r * cos(t)) / distance(t) ** 3)
-    assert loop_vector_potential(a, 0.0, r, z) == pytest.approx(potential, rel=1e-11)
-    assert loop_flux_density(a, 0.0, r, z)[0] == pytest.approx(radial, rel=1e-11)
-    assert loop_flux_density(a, 0.0, r, z)[1] == pytest.approx(axial, rel=1e-11)
+    assert loop_vector_potential(a, 0.0, r, z) == pytest.approx(potential, rel=1e-11, abs=0.0)
+    assert loop_flux_density(a, 0.0, r, z)[0] == pytest.approx(radial, rel=1e-11, abs=0.0)
+    assert loop_flux_density(a, 0.0, r, z)[1] == pytest.approx(axial, rel=1e-11, abs=0.0)
 
 
 def test_axis():
@@ -42,16 +42,18 @@ def test_axis():
     radial, axial = loop_flux_density(0.03, 0.01, 0.0, z)
     assert np.all(loop_vector_potential(0.03, 0.01, 0.0, z) == 0.0)
     assert np.all(radial == 0.0)
-    assert axial == pytest.approx(MU0 * 0.03**2 / (2.0 * (0.03**2 + (z - 0.01) ** 2) ** 1.5), rel=1e-14)
+    assert axial == pytest.approx(MU0 * 0.03**2 / (2.0 * (0.03**2 + (z - 0.01) ** 2) ** 1.5), rel=1e-14, abs=0.0)
 
 
 @pytest.mark.parametrize("r", [1e-12, 1e-9, 1e-6])
 def test_close_to_the_axis_no_digit_is_lost(r):
     a, z = 0.03, 0.02
     far2 = a * a + z * z
-    assert loop_vector_potential(a, 0.0, r, z) / r == pytest.approx(MU0 * a**2 / (4.0 * far2**1.5), rel=1e-8 * r / 1e-6)
+    assert loop_vector_potential(a, 0.0, r, z) / r == pytest.approx(
+        MU0 * a**2 / (4.0 * far2**1.5), rel=1e-8 * r / 1e-6, abs=0.0
+    )
     slope = 3.0 * MU0 * a**2 * z / (4.0 * far2**2.5)
-    assert loop_flux_density(a, 0.0, r, z)[0] / r == pytest.approx(slope, rel=1e-8 * r / 1e-6 + 1e-14)
+    assert loop_flux_density(a, 0.0, r, z)[0] / r == pytest.approx(slope, rel=1e-8 * r / 1e-6 + 1e-14, abs=0.0)
 
 
 def test_close_to_the_wire_it_is_a_straight_wire():
@@ -76,21 +78,21 @@ def test_far_away_it_is_a_dipole():
 
 def test_dipole_moment_may_be_a_phasor_and_sits_at_its_height():
     value = dipole_vector_potential(2.0 - 1.0j, 0.5, 0.3, 0.9)
-    assert value == pytest.approx(1e-7 * (2.0 - 1.0j) * 0.3 / 0.5**3, rel=1e-14)
+    assert value == pytest.approx(1e-7 * (2.0 - 1.0j) * 0.3 / 0.5**3, rel=1e-14, abs=0.0)
 
 
 def test_mutual_inductance_is_the_flux_through_the_second():
     flux = 2.0 * pi * 0.004 * loop_vector_potential(0.02, 0.0, 0.004, 0.025)
-    assert loop_mutual_inductance(0.02, 0.004, 0.025) == pytest.approx(flux, rel=1e-14)
-    assert loop_mutual_inductance(0.004, 0.02, -0.025) == pytest.approx(flux, rel=1e-14)
+    assert loop_mutual_inductance(0.02, 0.004, 0.025) == pytest.approx(flux, rel=1e-14, abs=0.0)
+    assert loop_mutual_inductance(0.004, 0.02, -0.025) == pytest.approx(flux, rel=1e-14, abs=0.0)
     through_disc = quad(lambda r: 2.0 * pi * r * loop_flux_density(0.02, 0.0, r, 0.025)[1], 0.0, 0.004, epsrel=1e-11)[0]
-    assert flux == pytest.approx(through_disc, rel=1e-10)
+    assert flux == pytest.approx(through_disc, rel=1e-10, abs=0.0)
 
 
 def test_displaced_loops_come_back_to_one_axis():
     upright = loop_mutual_inductance(0.02, 0.015, 0.01)
-    assert displaced_loops_mutual_inductance(0.02, 0.015, 0.01, 0.0, 0.0) == pytest.approx(upright, rel=1e-12)
-    assert displaced_loops_mutual_inductance(0.02, 0.015, 0.01, 0.0, pi) == pytest.approx(-upright, rel=1e-12)
+    assert displaced_loops_mutual_inductance(0.02, 0.015, 0.01, 0.0, 0.0) == pytest.approx(upright, rel=1e-12, abs=0.0)
+    assert displaced_loops_mutual_inductance(0.02, 0.015, 0.01, 0.0, pi) == pytest.approx(-upright, rel=1e-12, abs=0.0)
     assert abs(displaced_loops_mutual_inductance(0.02, 0.015, 0.03, 0.0, pi / 2)) < 1e-14 * upright
 
 
@@ -98,7 +100,9 @@ def test_small_second_loop_samples_the_field_along_its_axis():
     height, offset, tilt, b = 0.025, 0.01, 0.4, 1e-6
     radial, axial = loop_flux_density(0.02, 0.0, offset, height)
     expected = pi * b**2 * (radial * sin(tilt) + axial * cos(tilt))
-    assert displaced_loops_mutual_inductance(0.02, b, height, offset, tilt) == pytest.approx(expected, rel=1e-8)
+    assert displaced_loops_mutual_inductance(0.02, b, height, offset, tilt) == pytest.approx(
+        expected, rel=1e-8, abs=0.0
+    )
 
 
 def test_leaning_outward_raises_and_leaning_inward_lowers():
@@ -113,13 +117,15 @@ def test_either_loop_may_be_the_first(height, offset, tilt):
     back_offset = -(offset * cos(tilt) - height * sin(tilt))
     there = displaced_loops_mutual_inductance(0.02, 0.007, height, offset, tilt)
     back = displaced_loops_mutual_inductance(0.007, 0.02, back_height, back_offset, -tilt)
-    assert back == pytest.approx(there, rel=1e-11)
+    assert back == pytest.approx(there, rel=1e-11, abs=0.0)
 
 
 def test_arrays_of_places_broadcast():
     grid = displaced_loops_mutual_inductance(0.02, 0.003, np.array([[0.02], [0.03]]), [0.0, 0.01, 0.02], 0.1)
     assert grid.shape == (2, 3)
-    assert grid[1, 2] == pytest.approx(displaced_loops_mutual_inductance(0.02, 0.003, 0.03, 0.02, 0.1), rel=1e-12)
+    assert grid[1, 2] == pytest.approx(
+        displaced_loops_mutual_inductance(0.02, 0.003, 0.03, 0.02, 0.1), rel=1e-12, abs=0.0
+    )
 
 
 def test_touching_loops_are_refused():

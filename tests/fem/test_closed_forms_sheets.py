@@ -29,10 +29,10 @@ def test_sheets_against_quadrature(a, r, zeta):
     potential = height_integral(lambda z: float(loop_vector_potential(a, 0.0, r, z)), zeta)
     axial = height_integral(lambda z: float(loop_flux_density(a, 0.0, r, z)[1]), zeta)
     twice = height_integral(lambda z: (zeta - z) * float(loop_mutual_inductance(a, r, z)), zeta)
-    assert sheet_vector_potential(a, r, a - r, zeta) == pytest.approx(potential, rel=1e-12)
-    assert sheet_axial_flux_density(a, r, a - r, zeta) == pytest.approx(axial, rel=1e-12)
+    assert sheet_vector_potential(a, r, a - r, zeta) == pytest.approx(potential, rel=1e-12, abs=0.0)
+    assert sheet_axial_flux_density(a, r, a - r, zeta) == pytest.approx(axial, rel=1e-12, abs=0.0)
     primitive = sheets_mutual_primitive(a, r, a - r, zeta) - sheets_mutual_primitive(a, r, a - r, np.float64(0.0))
-    assert primitive == pytest.approx(twice, rel=1e-11)
+    assert primitive == pytest.approx(twice, rel=1e-11, abs=0.0)
 
 
 def test_parity_in_height():
@@ -46,4 +46,4 @@ def test_flux_density_jumps_by_the_sheet_current():
     # Ampère, for a sheet of 1 A per metre that reaches from 0.2 m below the point to 0.4 m above it.
     a, gap, reach = np.float64(1.0), np.float64(1e-13), np.array([0.4, 0.2])
     inside, outside = (sheet_axial_flux_density(a, a, side, reach).sum() for side in (gap, -gap))
-    assert inside - outside == pytest.approx(4e-7 * np.pi, rel=1e-10)
+    assert inside - outside == pytest.approx(4e-7 * np.pi, rel=1e-10, abs=0.0)

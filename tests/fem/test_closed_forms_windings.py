@@ -48,7 +48,7 @@ def test_potential_inside_against_direct_quadrature():
     for radii in ((COIL.inner_radius, r), (r, COIL.outer_radius)):
         for heights in ((COIL.bottom, z), (z, COIL.top)):
             total += dblquad(lambda h, a: loop_vector_potential(a, h, r, z), *radii, *heights, epsabs=1e-18)[0]
-    assert winding_vector_potential(COIL, 1, r, z) == pytest.approx(total / COIL.area, rel=1e-8)
+    assert winding_vector_potential(COIL, 1, r, z) == pytest.approx(total / COIL.area, rel=1e-8, abs=0.0)
 
 
 @pytest.mark.parametrize("part_of_one", [winding_vector_potential, winding_flux_density])
@@ -66,7 +66,7 @@ def test_inductance_is_the_sum_over_pairs_of_parts():
         for p, share_p in zip(PARTS, shares, strict=True)
         for q, share_q in zip(PARTS, shares, strict=True)
     )
-    assert sum(pairs) == pytest.approx(winding_self_inductance(COIL, 64), rel=1e-12)
+    assert sum(pairs) == pytest.approx(winding_self_inductance(COIL, 64), rel=1e-12, abs=0.0)
 
 
 def test_far_and_near_forms_agree_where_they_change_over():
@@ -76,7 +76,7 @@ def test_far_and_near_forms_agree_where_they_change_over():
         radial, axial = winding_flux_density(COIL, 1, r, z)
         near_radial, near_axial = _near_flux_density(COIL, r, z)
         size = np.hypot(near_radial, near_axial)
-        assert winding_vector_potential(COIL, 1, r, z) == pytest.approx(_near_potential(COIL, r, z), rel=1e-11)
+        assert winding_vector_potential(COIL, 1, r, z) == pytest.approx(_near_potential(COIL, r, z), rel=1e-11, abs=0.0)
         assert np.all(np.hypot(radial - near_radial, axial - near_axial) < 1e-10 * size)
 
 
@@ -102,7 +102,7 @@ def test_field_round_part_of_the_section_is_the_current_inside():
     along_r = winding_flux_density(COIL, 64, r, top)[0] - winding_flux_density(COIL, 64, r, bottom)[0]
     along_z = winding_flux_density(COIL, 64, inner, z)[1] - winding_flux_density(COIL, 64, outer, z)[1]
     inside = 64 * (outer - inner) * (top - bottom) / COIL.area
-    assert r_weights @ along_r + z_weights @ along_z == pytest.approx(MU0 * inside, rel=1e-10)
+    assert r_weights @ along_r + z_weights @ along_z == pytest.approx(MU0 * inside, rel=1e-10, abs=0.0)
 
 
 def test_edges_corners_and_axis_are_finite():
@@ -124,7 +124,7 @@ def test_section_that_reaches_the_axis():
     with np.errstate(divide="ignore", invalid="ignore"):
         ends = [np.where(zeta == 0.0, 0.0, zeta * np.arcsinh(0.01 / np.abs(zeta))) for zeta in (below, above)]
     assert np.all(radial == 0.0)
-    assert axial == pytest.approx(0.5 * MU0 * (ends[0] - ends[1]) / SOLID.area, rel=1e-11)
+    assert axial == pytest.approx(0.5 * MU0 * (ends[0] - ends[1]) / SOLID.area, rel=1e-11, abs=0.0)
     assert np.all(winding_vector_potential(SOLID, 1, 0.0, z) == 0.0)
 
 
@@ -134,7 +134,7 @@ def test_self_inductance_is_the_flux_linkage(section):
     z, z_weights = gauss(section.bottom, section.top, 24)
     potential = winding_vector_potential(section, 300, r, z[:, None])
     linkage = 2.0 * pi * 300 / section.area * (z_weights @ (potential * r) @ r_weights)
-    assert winding_self_inductance(section, 300) == pytest.approx(linkage, rel=2e-7)
+    assert winding_self_inductance(section, 300) == pytest.approx(linkage, rel=2e-7, abs=0.0)
 
 
 def test_self_inductance_is_the_field_s_energy_in_bessel_functions():
@@ -153,12 +153,14 @@ def test_self_inductance_is_the_field_s_energy_in_bessel_functions():
     # Beyond the last α: both → (2/π)·(…)/2 on average, that is α (r1 + r2)/π, times length/α⁵.
     integral += length * (COIL.inner_radius + COIL.outer_radius) / pi / (3.0 * edges[-1] ** 3)
     expected = 2.0 * pi * MU0 * integral / COIL.area**2
-    assert winding_self_inductance(COIL, 1) == pytest.approx(expected, rel=1e-9)
+    assert winding_self_inductance(COIL, 1) == pytest.approx(expected, rel=1e-9, abs=0.0)
 
 
 def test_inductance_scales_with_size_and_turns():
     large = WindingSection(*(10.0 * v for v in (0.0205, 0.0235, -0.0015, 0.0015)))
-    assert winding_self_inductance(large, 7) == pytest.approx(490.0 * winding_self_inductance(COIL, 1), rel=1e-12)
+    assert winding_self_inductance(large, 7) == pytest.approx(
+        490.0 * winding_self_inductance(COIL, 1), rel=1e-12, abs=0.0
+    )
 
 
 @pytest.mark.parametrize("height", [0.0, 0.003, 0.004, 0.0043, 0.01, 0.03])
@@ -169,27 +171,29 @@ def test_mutual_inductance_is_the_flux_linkage_of_the_second(height):
     potential = winding_vector_potential(COIL, 64, r, z[:, None])
     linkage = 2.0 * pi * 300 / second.area * (z_weights @ (potential * r) @ r_weights)
     there = winding_mutual_inductance(COIL, 64, second, 300)
-    assert there == pytest.approx(linkage, rel=1e-10)
-    assert winding_mutual_inductance(second, 300, COIL, 64) == pytest.approx(there, rel=1e-12)
+    assert there == pytest.approx(linkage, rel=1e-10, abs=0.0)
+    assert winding_mutual_inductance(second, 300, COIL, 64) == pytest.approx(there, rel=1e-12, abs=0.0)
 
 
 def test_displaced_windings_come_back_to_one_axis():
     apart = displaced_windings_mutual_inductance(COIL, 64, TAG, 300, 0.025, 0.0, 0.0)
-    assert apart == pytest.approx(winding_mutual_inductance(COIL, 64, TAG.raised(0.025), 300), rel=1e-10)
+    assert apart == pytest.approx(winding_mutual_inductance(COIL, 64, TAG.raised(0.025), 300), rel=1e-10, abs=0.0)
 
 
 def test_displaced_thin_windings_are_loops():
     thin = WindingSection(0.003 - 1e-7, 0.003 + 1e-7, -1e-7, 1e-7)
     filament = WindingSection(0.02 - 1e-7, 0.02 + 1e-7, 0.001 - 1e-7, 0.001 + 1e-7)
     there = displaced_windings_mutual_inductance(filament, 2, thin, 3, 0.025, 0.012, 0.5)
-    assert there == pytest.approx(6 * displaced_loops_mutual_inductance(0.02, 0.003, 0.024, 0.012, 0.5), rel=1e-8)
+    assert there == pytest.approx(
+        6 * displaced_loops_mutual_inductance(0.02, 0.003, 0.024, 0.012, 0.5), rel=1e-8, abs=0.0
+    )
 
 
 def test_displaced_winding_is_placed_by_its_own_origin():
     # Turned right over, a winding that sits above its origin lies below it, its sense reversed.
     raised = TAG.raised(0.004)
     over = displaced_windings_mutual_inductance(COIL, 64, raised, 300, 0.025, 0.0, pi)
-    assert over == pytest.approx(-winding_mutual_inductance(COIL, 64, TAG.raised(0.021), 300), rel=1e-9)
+    assert over == pytest.approx(-winding_mutual_inductance(COIL, 64, TAG.raised(0.021), 300), rel=1e-9, abs=0.0)
 
 
 def test_windings_that_cross_are_refused():
@@ -201,4 +205,4 @@ def test_far_windings_are_dipoles():
     # Their moments are π times the mean square radius; the next term is 3/2 (a/d)² = 7e-4.
     far = winding_mutual_inductance(COIL, 1, TAG.raised(1.0), 1)
     squares = (0.022**2 + 0.003**2 / 12.0) * (0.0019**2 + 0.0014**2 / 12.0)
-    assert far == pytest.approx(0.5 * MU0 * pi * squares, rel=1e-3)
+    assert far == pytest.approx(0.5 * MU0 * pi * squares, rel=1e-3, abs=0.0)

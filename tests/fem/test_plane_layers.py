@@ -32,14 +32,14 @@ ALPHA = np.array([1.0, 20.0, 100.0, 1e3, 1e4])
 
 def test_perfect_conductor_is_an_image_of_the_coil():
     change = reflected_mutual_inductance(COIL, 64, COIL, 64, lambda alpha: -np.ones_like(alpha) + 0j)
-    assert change.real == pytest.approx(-winding_mutual_inductance(COIL, 64, IMAGE, 64), rel=1e-12)
+    assert change.real == pytest.approx(-winding_mutual_inductance(COIL, 64, IMAGE, 64), rel=1e-12, abs=0.0)
     assert change.imag == 0.0
 
 
 def test_magnetic_half_space_is_a_weaker_image():
     change = layered_coil_impedance_change(COIL, 64, FREQUENCY, [(0.0, 9.0, None)])
     expected = 1j * OMEGA * 0.8 * winding_mutual_inductance(COIL, 64, IMAGE, 64)
-    assert change == pytest.approx(expected, rel=1e-12)
+    assert change == pytest.approx(expected, rel=1e-12, abs=0.0)
 
 
 def test_lossy_magnetic_half_space_takes_power():
@@ -51,38 +51,38 @@ def test_half_space_nearing_a_perfect_conductor():
     change = layered_coil_impedance_change(COIL, 64, FREQUENCY, [(1e15, 1.0, None)])
     lacking = OMEGA * winding_mutual_inductance(COIL, 64, IMAGE, 64) + change.imag
     assert 0.0 < lacking < 1e-3 * abs(change.imag)
-    assert change.real == pytest.approx(lacking, rel=1e-3)
+    assert change.real == pytest.approx(lacking, rel=1e-3, abs=0.0)
 
 
 def test_mutual_image_of_a_tag_on_the_same_side():
     change = reflected_mutual_inductance(COIL, 64, TAG, 300, lambda alpha: -np.ones_like(alpha) + 0j)
-    assert change.real == pytest.approx(-winding_mutual_inductance(IMAGE, 64, TAG, 300), rel=1e-12)
+    assert change.real == pytest.approx(-winding_mutual_inductance(IMAGE, 64, TAG, 300), rel=1e-12, abs=0.0)
 
 
 def test_nothing_between_is_air():
     clear = transmitted_mutual_inductance(COIL, 64, TAG_BELOW, 300, lambda alpha: np.ones_like(alpha) + 0j)
-    assert clear == pytest.approx(winding_mutual_inductance(COIL, 64, TAG_BELOW, 300), rel=1e-12)
+    assert clear == pytest.approx(winding_mutual_inductance(COIL, 64, TAG_BELOW, 300), rel=1e-12, abs=0.0)
     slab = transmitted_mutual_inductance(
         COIL, 64, TAG_BELOW, 300, lambda alpha: layers_factors(alpha, FREQUENCY, [(0.0, 1.0, 0.005)])[1], 0.005
     )
-    assert slab == pytest.approx(clear, rel=1e-12)
+    assert slab == pytest.approx(clear, rel=1e-12, abs=0.0)
 
 
 def test_cutting_a_layer_in_two_changes_nothing():
     whole = layers_factors(ALPHA, FREQUENCY, [(1e6, 2.0 - 0.1j, 0.003)])
     parts = layers_factors(ALPHA, FREQUENCY, [(1e6, 2.0 - 0.1j, 0.001), (1e6, 2.0 - 0.1j, 0.002)])
-    assert parts[0] == pytest.approx(whole[0], rel=1e-12)
-    assert parts[1] == pytest.approx(whole[1], rel=1e-12)
+    assert parts[0] == pytest.approx(whole[0], rel=1e-12, abs=0.0)
+    assert parts[1] == pytest.approx(whole[1], rel=1e-12, abs=0.0)
 
 
 def test_thick_layer_is_a_half_space():
     thick = layers_factors(ALPHA, FREQUENCY, [(1e7, 1.0, 0.01)])
     endless = layers_factors(ALPHA, FREQUENCY, [(1e7, 1.0, None)])
-    assert thick[0] == pytest.approx(endless[0], rel=1e-12)
+    assert thick[0] == pytest.approx(endless[0], rel=1e-12, abs=0.0)
     assert np.all(endless[1] == 0.0)
     # ORNL-TM-1987 in words: (α μ − α1)/(α μ + α1)
     inner = np.sqrt(ALPHA**2 + 1j * OMEGA * MU0 * 1e7)
-    assert endless[0] == pytest.approx((ALPHA - inner) / (ALPHA + inner), rel=1e-9)
+    assert endless[0] == pytest.approx((ALPHA - inner) / (ALPHA + inner), rel=1e-9, abs=0.0)
 
 
 def test_thin_layer_tends_to_the_sheet_in_proportion_to_its_thickness():
@@ -91,9 +91,9 @@ def test_thin_layer_tends_to_the_sheet_in_proportion_to_its_thickness():
         reflection, transmission = layers_factors(ALPHA[:4], FREQUENCY, [(1.0 / thickness, 1.0, thickness)])
         through = transmission * np.exp(ALPHA[:4] * thickness)
         errors.append(np.abs(reflection / sheet_reflection(ALPHA[:4], FREQUENCY, 1.0) - 1.0))
-        assert through == pytest.approx(sheet_transmission(ALPHA[:4], FREQUENCY, 1.0), rel=1e-3)
+        assert through == pytest.approx(sheet_transmission(ALPHA[:4], FREQUENCY, 1.0), rel=1e-3, abs=0.0)
     assert np.all(errors[1] < 2e-3)
-    assert errors[0] / errors[1] == pytest.approx(np.full(4, 2.0), rel=0.01)
+    assert errors[0] / errors[1] == pytest.approx(np.full(4, 2.0), rel=0.01, abs=0.0)
 
 
 layer = st.tuples(
@@ -117,7 +117,7 @@ def test_weak_sheet_takes_the_loss_of_the_coil_s_own_field():
     potential = winding_vector_potential(COIL, 64, r, 0.0)
     loss = np.sum(weights * conductance * np.abs(OMEGA * potential) ** 2 * 2.0 * pi * r)
     change = reflected_impedance(COIL, 64, FREQUENCY, lambda alpha: sheet_reflection(alpha, FREQUENCY, conductance))
-    assert change.real == pytest.approx(loss, rel=1e-4)
+    assert change.real == pytest.approx(loss, rel=1e-4, abs=0.0)
 
 
 def test_weak_ribbons_take_the_loss_of_the_coil_s_own_normal_field():
@@ -129,7 +129,7 @@ def test_weak_ribbons_take_the_loss_of_the_coil_s_own_normal_field():
     change = reflected_impedance(
         COIL, 64, FREQUENCY, lambda alpha: ribbon_reflection(alpha, FREQUENCY, conductance, width, pitch)
     )
-    assert change.real == pytest.approx(loss, rel=1e-3)
+    assert change.real == pytest.approx(loss, rel=1e-3, abs=0.0)
 
 
 def radial_rule():
@@ -150,19 +150,19 @@ def test_ribbons_screen_themselves():
     c = 0.119 - 0.0455 * filled**2 - 0.0155 * filled**6
     weak, strong = factor(1e-9), factor(x / (OMEGA * MU0 * 2.5e-3))
     q = 1j * x * (2.5e-3) ** 2 * 50.0 / (24.0 * 4e-3) / (1.0 + 1j * c * x)
-    assert strong / weak * (1.0 + q) == pytest.approx(1.0 / (1.0 + 1j * c * x), rel=1e-6)
+    assert strong / weak * (1.0 + q) == pytest.approx(1.0 / (1.0 + 1j * c * x), rel=1e-6, abs=0.0)
 
 
 def test_coil_below_is_the_mirror_of_the_coil_above():
     layers = [(1e6, 1.0, 0.002), (0.0, 50.0, None)]
     above = layered_coil_impedance_change(COIL, 64, FREQUENCY, layers)
-    assert layered_coil_impedance_change(IMAGE, 64, FREQUENCY, layers) == pytest.approx(above, rel=1e-14)
+    assert layered_coil_impedance_change(IMAGE, 64, FREQUENCY, layers) == pytest.approx(above, rel=1e-14, abs=0.0)
 
 
 def test_close_clearance_is_still_an_image():
     close, image = WindingSection(0.02, 0.03, 1e-5, 0.001), WindingSection(0.02, 0.03, -0.001, -1e-5)
     change = reflected_mutual_inductance(close, 1, close, 1, lambda alpha: -np.ones_like(alpha) + 0j)
-    assert change.real == pytest.approx(-winding_mutual_inductance(close, 1, image, 1), rel=1e-10)
+    assert change.real == pytest.approx(-winding_mutual_inductance(close, 1, image, 1), rel=1e-10, abs=0.0)
 
 
 def test_faults_are_named():

@@ -23,4 +23,4 @@ def test_parallel_axes(a: float, b: float, height: float, offset: float) -> None
 
     integral = quad(wave, 0.0, 45.0 / height, epsabs=1e-13 / height, epsrel=1e-11, limit=400)[0]
     expected = 4e-7 * pi * pi * a * b * integral
-    assert displaced_loops_mutual_inductance(a, b, height, offset, 0.0) == pytest.approx(expected, rel=1e-8)
+    assert displaced_loops_mutual_inductance(a, b, height, offset, 0.0) == pytest.approx(expected, rel=1e-8, abs=0.0)

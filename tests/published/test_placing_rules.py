@@ -35,12 +35,12 @@ def axis_field(radius, height):
 
 
 def test_best_radius_at_fixed_ampere_turns_is_root_two_of_the_height():
-    assert best(lambda a: axis_field(a, 0.025), 0.005, 0.1) == pytest.approx(sqrt(2.0) * 0.025, rel=1e-5)
+    assert best(lambda a: axis_field(a, 0.025), 0.005, 0.1) == pytest.approx(sqrt(2.0) * 0.025, rel=1e-5, abs=0.0)
 
 
 def test_best_radius_at_fixed_loss_is_the_height():
     # Resistance grows with the radius, so the current at a given loss falls with its root.
-    assert best(lambda a: axis_field(a, 0.025) / sqrt(a), 0.005, 0.1) == pytest.approx(0.025, rel=1e-5)
+    assert best(lambda a: axis_field(a, 0.025) / sqrt(a), 0.005, 0.1) == pytest.approx(0.025, rel=1e-5, abs=0.0)
 
 
 def test_far_field_falls_with_the_cube_of_distance():
@@ -63,7 +63,7 @@ def test_best_radius_at_fixed_inductance_and_current():
 
 def test_seventy_turns_of_44_mm_are_390_microhenries_and_resonate_with_3_6_nanofarads():
     inductance = winding_self_inductance(WindingSection(0.0205, 0.0235, -0.0015, 0.0015), 70)
-    assert inductance == pytest.approx(390e-6, rel=0.01)
+    assert inductance == pytest.approx(390e-6, rel=0.01, abs=0.0)
     assert 1.0 / ((2.0 * pi * FREQUENCY) ** 2 * inductance) == pytest.approx(3.6e-9, abs=0.05e-9)
 
 
@@ -91,7 +91,7 @@ def test_flat_lying_tag_over_a_dipole_reads_best_at_half_its_height():
     def across(offset):
         return abs(float(loop_flux_density(1e-4, 0.0, offset, 1.0)[0]))
 
-    assert best(across, 0.1, 3.0) == pytest.approx(0.5, rel=1e-5)
+    assert best(across, 0.1, 3.0) == pytest.approx(0.5, rel=1e-5, abs=0.0)
 
 
 @pytest.mark.parametrize(("radius", "null", "tolerance"), [(1e-4, sqrt(2.0), 1e-6), (0.6, 1.55, 0.005)])
