@@ -113,7 +113,7 @@ def stack_sheets(stack: Stack, frequency: float) -> tuple[Sheet, ...]:
 
 
 def tag_regions(tag: Tag, height: float, corner_share: float = FINE_CORNER) -> tuple[Region, ...]:
-    """The tag's winding and core with its centre at ``height`` [m], the core's corners at a share of its edges' size."""
+    """The tag with its centre at ``height`` [m]; elements at the core's corners have a share of its edges' size."""
     winding = _winding(TAG_WINDING, tag.section.raised(height))
     if tag.core is None:
         return (winding,)

@@ -1,0 +1,1 @@
+"""Timed work. Figures hold for the machine they were taken on; quote ratios and medians, not single times."""
