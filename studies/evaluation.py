@@ -79,7 +79,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
     places = tuple(_place_result(candidate, coupling, place) for place in reference_places(candidate))
     idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
     tagged = [_at_place(candidate, coupling, place)[1] for place in reference_places(candidate)]
-    row = {**base_columns(candidate, coils), **tag_columns(candidate, coils), **error_columns(coils, places)}
+    row = {**base_columns(candidate, coils), **tag_columns(candidate, coils), **error_columns(candidate, coils, places)}
     row |= _drive_columns(candidate, coils, [idle, *tagged]) | _place_columns(places) | _reading_columns(lines)
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
@@ -173,12 +173,17 @@ def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
     }
 
 
-def error_columns(coils: SolvedCoils, places: tuple[PlaceResult, ...]) -> Row:
-    """Estimated relative errors of L, M and k; those of M and k are the largest over the reference places."""
+def error_columns(candidate: Candidate, coils: SolvedCoils, places: tuple[PlaceResult, ...]) -> Row:
+    """Estimated relative errors of L, R, M and k; those of M and k are the largest over the reference places.
+
+    That of R is the field solve's alone: the wire's own resistance is as good as its data.
+    """
+    reflected = 2.0 * pi * candidate.frequency * coils.base.turns**2 * coils.base.field.resistance_error
     mutual = max(place.relative_error for place in places) - coils.tag.spread
     own = 0.5 * (coils.base.field.inductance_error + coils.tag.field.inductance_error)
     return {
         "base_inductance_rel_error": coils.base.field.inductance_error,
+        "base_resistance_rel_error": reflected / coils.base.resistance,
         "tag_inductance_rel_error": coils.tag.field.inductance_error,
         "mutual_inductance_rel_error": mutual,
         "coupling_coefficient_rel_error": mutual + own,
