@@ -13,7 +13,7 @@ def test_all_names_are_gauges_ever_thinner() -> None:
     assert (names[0], names[3], names[4], names[-1], len(names)) == ("AWG 0000", "AWG 0", "AWG 1", "AWG 56", 60)
     diameters = [gauge_diameter(name) for name in names]
     for thicker, thinner in pairwise(diameters):
-        assert thicker / thinner == pytest.approx(92.0 ** (1 / 39), rel=1e-12)
+        assert thicker / thinner == pytest.approx(92.0 ** (1 / 39), rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize("spelling", ["AWG 30", "awg30", "  AWG  30 "])

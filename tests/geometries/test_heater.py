@@ -12,8 +12,8 @@ from geometries.materials import find_material
 def test_length_is_what_the_rings_of_a_heater_add_up_to() -> None:
     outer, pitch = 70e-3, 4e-3
     middles = [20e-3 + (i + 0.5) * pitch for i in range(12)]  # twelve rings fill 20 to 68 mm
-    assert ribbon_length(68e-3, 20e-3, pitch) == pytest.approx(sum(2 * pi * r for r in middles), rel=1e-12)
-    assert ribbon_length(outer, 0.0, pitch) == pytest.approx(pi * outer**2 / pitch, rel=1e-12)
+    assert ribbon_length(68e-3, 20e-3, pitch) == pytest.approx(sum(2 * pi * r for r in middles), rel=1e-12, abs=0.0)
+    assert ribbon_length(outer, 0.0, pitch) == pytest.approx(pi * outer**2 / pitch, rel=1e-12, abs=0.0)
 
 
 def test_thickness_from_the_rating_gives_the_rated_resistance_back() -> None:
@@ -21,14 +21,18 @@ def test_thickness_from_the_rating_gives_the_rated_resistance_back() -> None:
     assert resistivity is not None
     length = ribbon_length(70e-3, 0.0, 4e-3)
     thickness = ribbon_thickness_from_rating(resistivity, length, 2.5e-3, 500.0, 230.0)
-    assert ribbon_resistance(resistivity, length, 2.5e-3, thickness) == pytest.approx(230.0**2 / 500.0, rel=1e-12)
-    assert 230.0**2 / ribbon_resistance(resistivity, length, 2.5e-3, thickness) == pytest.approx(500.0, rel=1e-12)
+    assert ribbon_resistance(resistivity, length, 2.5e-3, thickness) == pytest.approx(
+        230.0**2 / 500.0, rel=1e-12, abs=0.0
+    )
+    assert 230.0**2 / ribbon_resistance(resistivity, length, 2.5e-3, thickness) == pytest.approx(
+        500.0, rel=1e-12, abs=0.0
+    )
     assert 10e-6 < thickness < 25e-6  # a foil, as such heaters have (common practice, no source)
 
 
 def test_resistance_by_hand() -> None:
-    assert ribbon_resistance(1e-6, 4.0, 2e-3, 20e-6) == pytest.approx(100.0, rel=1e-12)
-    assert rated_resistance(500.0, 230.0) == pytest.approx(105.8, rel=1e-12)
+    assert ribbon_resistance(1e-6, 4.0, 2e-3, 20e-6) == pytest.approx(100.0, rel=1e-12, abs=0.0)
+    assert rated_resistance(500.0, 230.0) == pytest.approx(105.8, rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize(

@@ -22,9 +22,9 @@ def test_every_construction_can_be_built_and_fills_the_part(diameter: float, hei
     for tag in part_constructions(replace(PART, diameter=diameter, height=height)):
         assert tag_faults(tag) == ()
         assert isinstance(tag.core, DrumCore)
-        assert 2.0 * tag.outer_radius == pytest.approx(diameter, rel=1e-12)
-        assert 2.0 * tag.half_height == pytest.approx(height, rel=1e-12)
-        assert tag.section.winding_length == pytest.approx(tag.core.centre_post_height, rel=1e-12)
+        assert 2.0 * tag.outer_radius == pytest.approx(diameter, rel=1e-12, abs=0.0)
+        assert 2.0 * tag.half_height == pytest.approx(height, rel=1e-12, abs=0.0)
+        assert tag.section.winding_length == pytest.approx(tag.core.centre_post_height, rel=1e-12, abs=0.0)
         assert (tag.turns, tag.series_resistance, tag.core.material) == (1.0, 11.0, PART.material)
 
 
@@ -33,9 +33,9 @@ def test_the_nominal_one_comes_first_and_all_differ() -> None:
     assert len(tags) == len(set(tags)) == 1 + len(CORNERS) == 5
     core = tags[0].core
     assert isinstance(core, DrumCore)
-    assert core.centre_post_diameter == pytest.approx(0.45 * 6e-3, rel=1e-12)
-    assert core.flange_thickness == pytest.approx(0.20 * 5e-3, rel=1e-12)
-    assert tags[0].section.radial_build == pytest.approx(0.80 * 0.5 * (1 - 0.45) * 6e-3, rel=1e-12)
+    assert core.centre_post_diameter == pytest.approx(0.45 * 6e-3, rel=1e-12, abs=0.0)
+    assert core.flange_thickness == pytest.approx(0.20 * 5e-3, rel=1e-12, abs=0.0)
+    assert tags[0].section.radial_build == pytest.approx(0.80 * 0.5 * (1 - 0.45) * 6e-3, rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize("proportion", ["post", "flange", "build"])

@@ -23,15 +23,17 @@ def test_without_coupling_nothing_reaches_the_tag() -> None:
     assert np.all(budget.chip_voltage == 0.0)
     assert np.all(budget.tag_current == 0.0)
     assert np.all(budget.reflected_impedance == 0.0)
-    assert budget.base_current == pytest.approx(6.366 / 15.0, rel=1e-12)  # resonant: the resistances alone
-    assert budget.input_power == pytest.approx(0.5 * 6.366**2 / 15.0, rel=1e-12)
+    assert budget.base_current == pytest.approx(6.366 / 15.0, rel=1e-12, abs=0.0)  # resonant: the resistances alone
+    assert budget.input_power == pytest.approx(0.5 * 6.366**2 / 15.0, rel=1e-12, abs=0.0)
 
 
 def test_a_resonant_series_coil_stands_at_its_quality_factor() -> None:
     budget = link_budget(FREQUENCY, BASE, TAG, 0.0)
-    assert float(budget.base_quality_factor) == pytest.approx(OMEGA * 390e-6 / 15.0, rel=1e-12)
-    assert float(budget.capacitor_voltage) == pytest.approx(6.366 * OMEGA * 390e-6 / 15.0, rel=1e-12)
-    assert float(budget.coil_voltage) == pytest.approx(6.366 / 15.0 * sqrt(81.0 + (OMEGA * 390e-6) ** 2), rel=1e-12)
+    assert float(budget.base_quality_factor) == pytest.approx(OMEGA * 390e-6 / 15.0, rel=1e-12, abs=0.0)
+    assert float(budget.capacitor_voltage) == pytest.approx(6.366 * OMEGA * 390e-6 / 15.0, rel=1e-12, abs=0.0)
+    assert float(budget.coil_voltage) == pytest.approx(
+        6.366 / 15.0 * sqrt(81.0 + (OMEGA * 390e-6) ** 2), rel=1e-12, abs=0.0
+    )
 
 
 def test_a_parallel_capacitor_shares_the_coil_voltage() -> None:
@@ -41,10 +43,10 @@ def test_a_parallel_capacitor_shares_the_coil_voltage() -> None:
 
 def test_weak_coupling_follows_the_induced_voltage_and_the_quality_factor() -> None:
     budget = link_budget(FREQUENCY, BASE, TAG, 1e-9)
-    assert float(budget.induced_voltage) == pytest.approx(OMEGA * 1e-9 * 6.366 / 15.0, rel=1e-6)
+    assert float(budget.induced_voltage) == pytest.approx(OMEGA * 1e-9 * 6.366 / 15.0, rel=1e-6, abs=0.0)
     # Q2 times the induced voltage, but for the coil's resistance beside its reactance: 1 part in 2 Q_coil².
     gain = float(budget.chip_voltage / budget.induced_voltage)
-    assert gain == pytest.approx(float(budget.tag_quality_factor), rel=1e-3)
+    assert gain == pytest.approx(float(budget.tag_quality_factor), rel=1e-3, abs=0.0)
 
 
 @pytest.mark.parametrize("tuning", ["series", "parallel"])
@@ -56,14 +58,14 @@ def test_the_current_limit_holds_where_it_must_and_only_there(tuning: str) -> No
     over = np.abs(free.source_current) > limit
     assert 0 < np.count_nonzero(over) < over.size
     assert np.array_equal(held.drive_limited, over)
-    assert np.abs(held.source_current)[over] == pytest.approx(limit, rel=1e-12)
+    assert np.abs(held.source_current)[over] == pytest.approx(limit, rel=1e-12, abs=0.0)
     assert np.array_equal(held.chip_voltage[~over], free.chip_voltage[~over])
     # The scaled state is the solution for the lowered source voltage, not only a scaled picture of it.
     place = int(np.flatnonzero(over)[0])
     lowered = replace(BASE, tuning=tuning, source_voltage=float(held.source_voltage[place]))
     again = link_budget(FREQUENCY, lowered, TAG, mutual[place])
     for name in ("chip_voltage", "coil_voltage", "capacitor_voltage", "induced_voltage", "input_power"):
-        assert getattr(held, name)[place] == pytest.approx(float(getattr(again, name)), rel=1e-12), name
+        assert getattr(held, name)[place] == pytest.approx(float(getattr(again, name)), rel=1e-12, abs=0.0), name
 
 
 @pytest.mark.parametrize("tuning", ["series", "parallel"])
@@ -71,9 +73,9 @@ def test_chip_voltage_falls_past_the_peak_coupling(tuning: str) -> None:
     base = replace(BASE, tuning=tuning, source_resistance=6.0 if tuning == "series" else 900.0)
     coupling = np.geomspace(1e-3, 0.8, 20001)
     budget = link_budget(FREQUENCY, base, TAG, coupling * sqrt(390e-6 * 2.0e-3))
-    assert budget.coupling_coefficient == pytest.approx(coupling, rel=1e-12)
+    assert budget.coupling_coefficient == pytest.approx(coupling, rel=1e-12, abs=0.0)
     top = int(np.argmax(budget.chip_voltage))
-    assert coupling[top] == pytest.approx(float(budget.peak_coupling[0]), rel=1e-3)
+    assert coupling[top] == pytest.approx(float(budget.peak_coupling[0]), rel=1e-3, abs=0.0)
     assert np.all(np.diff(budget.chip_voltage[: top - 1]) > 0.0)
     assert np.all(np.diff(budget.chip_voltage[top + 1 :]) < 0.0)
     assert budget.chip_voltage[-1] < 0.5 * budget.chip_voltage[top]
@@ -83,9 +85,9 @@ def test_critical_coupling_of_tuned_circuits_is_where_the_chip_voltage_peaks() -
     budget = link_budget(FREQUENCY, BASE, TAG, 0.0)
     inverse_tag_quality = 30.0 / (OMEGA * 2e-3) + OMEGA * 2e-3 / 25e3
     expected = sqrt(inverse_tag_quality * 15.0 / (OMEGA * 390e-6))
-    assert float(budget.critical_coupling) == pytest.approx(expected, rel=1e-12)
+    assert float(budget.critical_coupling) == pytest.approx(expected, rel=1e-12, abs=0.0)
     # 1/sqrt(Q1 Q2) takes the tag's loop for resistive; it is so but for terms of 1/Q2.
-    assert float(budget.critical_coupling) == pytest.approx(float(budget.peak_coupling), rel=5e-3)
+    assert float(budget.critical_coupling) == pytest.approx(float(budget.peak_coupling), rel=5e-3, abs=0.0)
 
 
 def test_a_stiff_parallel_source_has_no_critical_coupling() -> None:
@@ -117,7 +119,7 @@ def test_a_fixed_capacitor_detunes_where_the_inductance_follows_the_height() -> 
     floating = TagCircuit(inductances, 30.0, 25e3)
     fixed = tuned_at(floating, FREQUENCY, 2.0e-3, 30.0)
     ideal, real = (link_budget(FREQUENCY, BASE, tag, 1e-9).chip_voltage for tag in (floating, fixed))
-    assert real[1] == pytest.approx(ideal[1], rel=1e-12)
+    assert real[1] == pytest.approx(ideal[1], rel=1e-12, abs=0.0)
     assert real[0] < 0.9 * ideal[0]
     assert real[2] < 0.9 * ideal[2]
 

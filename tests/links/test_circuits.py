@@ -75,14 +75,14 @@ def test_loaded_quality_factor_of_a_parallel_coil_is_its_bandwidth() -> None:
         ]
     )
     passed = frequencies[current >= current.max() / np.sqrt(2.0)]
-    assert float(base.loaded_quality_factor(FREQUENCY)) == pytest.approx(FREQUENCY / np.ptp(passed), rel=5e-3)
+    assert float(base.loaded_quality_factor(FREQUENCY)) == pytest.approx(FREQUENCY / np.ptp(passed), rel=5e-3, abs=0.0)
 
 
 def test_loaded_quality_factor_of_the_tag() -> None:
     reactance = 2.0 * pi * FREQUENCY * 2e-3
     assert float(TAG.loaded_quality_factor(FREQUENCY)) == pytest.approx(1.0 / (30.0 / reactance + reactance / 25e3))
     unloaded = replace(TAG, load_resistance=float("inf"))
-    assert float(unloaded.loaded_quality_factor(FREQUENCY)) == pytest.approx(reactance / 30.0, rel=1e-14)
+    assert float(unloaded.loaded_quality_factor(FREQUENCY)) == pytest.approx(reactance / 30.0, rel=1e-14, abs=0.0)
 
 
 def test_tuned_at_fixes_one_capacitor() -> None:

@@ -29,10 +29,10 @@ def test_slow_sidebands_are_the_spectrum_of_the_switched_phasor() -> None:
     keyed = complex(link_budget(FREQUENCY, BASE, replace(TAG, load_resistance=5e3), MUTUAL).base_current)
     phasor = np.where(np.arange(4096) < 2048, plain, keyed)
     spectrum = np.fft.fft(phasor) / 4096
-    assert complex(found.base_current_change) == pytest.approx(keyed - plain, rel=1e-12)
-    assert float(found.sideband_current) == pytest.approx(abs(spectrum[1]), rel=1e-6)
-    assert float(found.sideband_current) == pytest.approx(abs(spectrum[-1]), rel=1e-6)
-    assert float(found.carrier_current) == pytest.approx(abs(spectrum[0]), rel=1e-12)
+    assert complex(found.base_current_change) == pytest.approx(keyed - plain, rel=1e-12, abs=0.0)
+    assert float(found.sideband_current) == pytest.approx(abs(spectrum[1]), rel=1e-6, abs=0.0)
+    assert float(found.sideband_current) == pytest.approx(abs(spectrum[-1]), rel=1e-6, abs=0.0)
+    assert float(found.carrier_current) == pytest.approx(abs(spectrum[0]), rel=1e-12, abs=0.0)
     assert float(found.modulation_depth_decibels) == pytest.approx(
         20.0 * np.log10(abs(spectrum[0]) / abs(spectrum[1])), abs=1e-5
     )
@@ -49,7 +49,7 @@ def test_sideband_voltage_is_the_change_across_the_coil(tuning: str) -> None:
         for state in (plain, keyed)
     ]
     found = modulation(base, TAG, MUTUAL, SLOW)
-    assert float(found.sideband_voltage) == pytest.approx(abs(phasors[1] - phasors[0]) / pi, rel=1e-9)
+    assert float(found.sideband_voltage) == pytest.approx(abs(phasors[1] - phasors[0]) / pi, rel=1e-9, abs=0.0)
 
 
 def conversion_sidebands(base: BaseCircuit, tag: TagCircuit, mutual: float, keying: Keying) -> np.ndarray:
@@ -131,7 +131,7 @@ def test_weakly_coupled_sidebands_lose_one_pole_each() -> None:
     budget = link_budget(FREQUENCY, base, tag, mutual)
     poles = [np.hypot(1.0, 2.0 * float(q) / 64) for q in (budget.base_quality_factor, budget.tag_quality_factor)]
     # A pole takes ω for ω0 in the reactances: right to about one part in 64.
-    assert float(kept) == pytest.approx(1.0 / (poles[0] * poles[1]), rel=0.02)
+    assert float(kept) == pytest.approx(1.0 / (poles[0] * poles[1]), rel=0.02, abs=0.0)
 
 
 def test_an_envelope_detector_has_nulls_where_the_phasors_differ() -> None:
@@ -162,8 +162,8 @@ def test_the_drive_keeps_one_voltage_that_meets_its_limit_in_both_states(mutual:
         for load in loads
     ]
     share = min(1.0, 0.1 / max(currents))
-    assert float(held.sideband_current) == pytest.approx(share * float(free.sideband_current), rel=1e-12)
-    assert float(held.carrier_current) == pytest.approx(share * float(free.carrier_current), rel=1e-12)
+    assert float(held.sideband_current) == pytest.approx(share * float(free.sideband_current), rel=1e-12, abs=0.0)
+    assert float(held.carrier_current) == pytest.approx(share * float(free.carrier_current), rel=1e-12, abs=0.0)
 
 
 def test_without_coupling_nothing_comes_back() -> None:

@@ -27,6 +27,8 @@ def test_a_minimum_of_nothing_is_refused() -> None:
 
 def test_a_rectifier_takes_the_same_power_as_its_equivalent_resistor() -> None:
     peak, dc_resistance = 4.0, 50e3
-    assert 0.5 * peak**2 / peak_rectifier_load(dc_resistance) == pytest.approx(peak**2 / dc_resistance, rel=1e-14)
+    assert 0.5 * peak**2 / peak_rectifier_load(dc_resistance) == pytest.approx(
+        peak**2 / dc_resistance, rel=1e-14, abs=0.0
+    )
     with pytest.raises(LinkError, match="load resistance of the rectifier"):
         peak_rectifier_load(0.0)

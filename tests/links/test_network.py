@@ -109,7 +109,7 @@ def test_an_exactly_tuned_parallel_circuit_draws_current_in_phase() -> None:
     base = BaseCircuit(400e-6, 5.0, source_voltage=6.0, source_resistance=50.0, tuning="parallel")
     network = coupled_network(134.2e3, base, TagCircuit(2e-3, 30.0, 25e3), 0.0)
     reactance = 2.0 * pi * 134.2e3 * 400e-6
-    assert network.source_current == pytest.approx(6.0 / (50.0 + (25.0 + reactance**2) / 5.0), rel=1e-12)
+    assert network.source_current == pytest.approx(6.0 / (50.0 + (25.0 + reactance**2) / 5.0), rel=1e-12, abs=0.0)
 
 
 def test_places_are_independent_and_keep_their_shape() -> None:

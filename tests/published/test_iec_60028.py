@@ -10,7 +10,7 @@ COPPER = find_material("copper")
 
 def test_resistivity_as_printed() -> None:
     assert COPPER.resistivity(20.0) == 1.7241e-8
-    assert COPPER.conductivity(20.0) == pytest.approx(58.0e6, rel=5e-5)
+    assert COPPER.conductivity(20.0) == pytest.approx(58.0e6, rel=5e-5, abs=0.0)
     assert COPPER.temperature_coefficient == 0.00393
 
 

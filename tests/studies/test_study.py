@@ -135,7 +135,7 @@ def test_probable_turns_of_a_wanted_inductance() -> None:
     file = next(file for file in LIBRARY if file.stem == "full-vocabulary")
     coil = read_study(file, ["base_coil.inductance=390 uH"]).base.coil
     assert coil.turns is None
-    assert probable_turns(coil) == pytest.approx(70, rel=0.02)
+    assert probable_turns(coil) == pytest.approx(70, rel=0.02, abs=0.0)
 
 
 def test_no_layers_at_all(read: Reader, full: str) -> None:
@@ -246,7 +246,7 @@ def test_overrides(read: Reader, full: str) -> None:
 def test_an_override_takes_the_place_of_its_rival(read: Reader, full: str) -> None:
     base = read(full, "base_coil.inductance=390 uH", 'base_coil.wire.gauge="AWG 32"').base
     assert (base.coil.turns, base.coil.inductance) == (None, 390e-6)
-    assert base.coil.wire.diameter == pytest.approx(0.2019e-3, rel=1e-3)
+    assert base.coil.wire.diameter == pytest.approx(0.2019e-3, rel=1e-3, abs=0.0)
 
 
 @pytest.mark.parametrize(
