@@ -9,7 +9,7 @@ from fem.arrays import ComplexArray
 from fem.boundary import returned_flux_linkage
 from fem.closed_forms import winding_flux_density
 from fem.dipole import axial_dipole
-from fem.model import Model, stack_model
+from fem.model import stack_model
 from fem.refinement import Goal, Solved, solved_to_accuracy
 from fem.sources import Rings, induced_rings, winding_rings
 from fem.system import System
@@ -89,7 +89,7 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
     goals = [Goal(0, 0, problem.accuracy, lambda system, a: _linkage(system, a[:, 0], problem.section))]
     for number, height in enumerate(problem.probe_heights, start=1):
         goals.append(Goal(0, number, problem.accuracy, _field_size(problem, number, height)))
-    return _gathered(problem, model, solved_to_accuracy(mesh, model, loads, tuple(goals)))
+    return _gathered(problem, solved_to_accuracy(mesh, model, loads, tuple(goals)))
 
 
 def _field_size(problem: BaseProblem, number: int, height: float):  # type: ignore[no-untyped-def]
@@ -106,7 +106,7 @@ def _linkage(system: System, potential: ComplexArray, section: WindingSection) -
     return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (system.winding_load(BASE_WINDING, section.area) @ potential))
 
 
-def _gathered(problem: BaseProblem, model: Model, solved: Solved) -> BaseSolution:
+def _gathered(problem: BaseProblem, solved: Solved) -> BaseSolution:
     system, own = solved.system, solved.potentials[:, 0]
     flux_linkage = _linkage(system, own, problem.section)
     echo = returned_flux_linkage(system, own, system.winding_load(BASE_WINDING, problem.section.area))
@@ -122,7 +122,7 @@ def _gathered(problem: BaseProblem, model: Model, solved: Solved) -> BaseSolutio
         sum(rings.moment for rings in sources),
         field_square_length(system, own, BASE_WINDING),
         solved.errors[0] / abs(flux_linkage.real) + relative_echo,
-        solved.errors[0] + echo if model.bodies or model.sheets else 0.0,
+        solved.loss_errors[0] + echo * abs(flux_linkage.imag / flux_linkage.real),
         tuple(error / size + relative_echo for error, size in zip(solved.errors[1:], sizes, strict=True)),
         system.elements.mesh.triangles.shape[1],
         system.elements.count,

@@ -55,6 +55,6 @@ def _forms(left: ComplexArray, matrices: ComplexArray, right: ComplexArray) -> C
     return np.asarray(np.einsum("ei,eij,ej->e", left, matrices, right, optimize=True))
 
 
-def estimated_error(contributions: ComplexArray) -> float:
+def estimated_error(contributions: Array | ComplexArray) -> float:
     """max(|Σ η|, ¼ Σ |η|): what a cubic result may be off by."""
     return float(max(abs(contributions.sum()), SHARE_OF_SUM * np.abs(contributions).sum()))

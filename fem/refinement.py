@@ -40,10 +40,11 @@ class Goal:
 
 @dataclass(frozen=True, eq=False)
 class Solved:
-    """A solution on the mesh it was refined to, with the estimated error of each goal."""
+    """A solution on the mesh it was refined to, with the estimated error of each goal, and of its imaginary part."""
 
     orders: TwoOrders
     errors: tuple[float, ...]
+    loss_errors: tuple[float, ...]
     rounds: int
 
     @property
@@ -73,9 +74,10 @@ def solved_to_accuracy(
         contributions = [orders.contributions(g.first, g.second) for g in goals]
         sizes = [abs(g.value(orders.cubic, orders.fine)) for g in goals]
         errors = tuple(estimated_error(c) for c in contributions)
+        losses = tuple(estimated_error(c.imag) for c in contributions)
         missed = [i for i, g in enumerate(goals) if errors[i] > g.accuracy * sizes[i]]
         if not missed:
-            return Solved(orders, errors, count)
+            return Solved(orders, errors, losses, count)
         if count == ROUNDS or mesh.triangles.shape[1] > LARGEST_COUNT:
             break
         indicator = sum(np.abs(contributions[i]) / (goals[i].accuracy * sizes[i]) for i in missed)
@@ -86,7 +88,7 @@ def solved_to_accuracy(
             f"the estimated error is still {worst:.1e} after {count} meshes, the last of {mesh.triangles.shape[1]} "
             f"triangles; ask for a larger study.accuracy"
         )
-    return Solved(orders, errors, count)
+    return Solved(orders, errors, losses, count)
 
 
 def both_orders(mesh: SectionMesh, model: Model, loads: Loads) -> TwoOrders:
