@@ -1,0 +1,6 @@
+"""One thread for dense algebra, set before numpy loads: a second one only makes small matrices wait."""
+
+import os
+
+for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ[variable] = "1"
