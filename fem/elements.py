@@ -59,7 +59,7 @@ class Elements:
     @cached_property
     def positions(self) -> Array:
         """Quadrature points r, z [m], shape (2, n_element, n_point)."""
-        return np.asarray(self._basis.global_coordinates().value)
+        return np.asarray(self._basis.global_coordinates())
 
     @cached_property
     def weights(self) -> Array:
@@ -70,7 +70,7 @@ class Elements:
     def values(self) -> Array:
         """Basis functions at the quadrature points."""
         shape = (len(self._basis.basis), *self.positions.shape[1:])
-        return np.stack([np.broadcast_to(b[0].value, shape[1:]) for b in self._basis.basis])
+        return np.stack([np.broadcast_to(np.asarray(b[0]), shape[1:]) for b in self._basis.basis])
 
     @cached_property
     def curls(self) -> Array:
@@ -138,8 +138,8 @@ class Elements:
 
     def _lines(self, edges: IndexArray, kind: type) -> "Lines":
         basis = kind(self._basis.mesh, _element(self.order), facets=edges, intorder=QUADRATURE_ORDER)
-        positions = np.asarray(basis.global_coordinates().value)
-        values = np.stack([np.broadcast_to(b[0].value, positions.shape[1:]) for b in basis.basis])
+        positions = np.asarray(basis.global_coordinates())
+        values = np.stack([np.broadcast_to(np.asarray(b[0]), positions.shape[1:]) for b in basis.basis])
         slopes = np.stack([b[0].grad[0] for b in basis.basis])
         return Lines(
             elements=np.asarray(basis.tind, dtype=np.int64),
@@ -148,7 +148,7 @@ class Elements:
             weights=np.asarray(basis.dx * positions[0]),
             values=values,
             normal_fields=slopes + values / positions[0],
-            normals=np.asarray(basis.normals.value),
+            normals=np.asarray(basis.normals),
         )
 
 
