@@ -15,11 +15,17 @@ inside() { chroot "$bare" env HOME=/root PATH=/usr/sbin:/usr/bin:/sbin:/bin "$@"
 release() { ! mountpoint -q "$bare/proc" || umount "$bare/proc"; }
 trap release EXIT
 
+fetch() { # the same commit into both clones, however far the checkout moves on meanwhile
+    git clone --quiet --no-hardlinks "$here" "$1"
+    git -C "$1" checkout --quiet --detach "$commit"
+}
+
 carry() { # copy a path of this machine to the same place inside, where there is one
     [ ! -e "$1" ] || { mkdir -p "$bare$(dirname "$1")" && cp -a "$1" "$bare$(dirname "$1")/"; }
 }
 
 [ "$(id -u)" = 0 ] || fail "debootstrap and chroot need root"
+commit=$(git -C "$here" rev-parse HEAD)
 mirror=$(apt-get indextargets --format '$(SITE)' 'Created-By: Packages' | head -n 1)
 say "a minimal Debian ($suite) in $bare"
 debootstrap --variant=minbase --include=ca-certificates,git,make,python3,python3-venv "$suite" "$bare" "$mirror" \
@@ -35,7 +41,7 @@ fi
 
 say "as an ordinary user: must stop with the one line to type, and leave the packages in place"
 inside useradd --create-home user
-git clone --quiet --no-hardlinks "$here" "$bare/home/user/trivet"
+fetch "$bare/home/user/trivet"
 for path in /root/.config/pip; do
     [ ! -e "$path" ] || { mkdir -p "$bare/home/user/.config" && cp -a "$path" "$bare/home/user/.config/"; }
 done
@@ -48,7 +54,7 @@ cat "$folder/user.log"
 line=$(grep -oE '(apt-get update && sudo )?apt-get install .*' "$folder/user.log") || fail "no line to type"
 
 say "as root in another clone: must install what is missing by itself"
-git clone --quiet --no-hardlinks "$here" "$bare/opt/trivet"
+fetch "$bare/opt/trivet"
 inside git config --global --add safe.directory /opt/trivet
 dpkg_before=$(inside dpkg-query -W | wc -l)
 inside make -C /opt/trivet set-up
@@ -67,4 +73,4 @@ echo "packages before: $dpkg_before, after: $(inside dpkg-query -W | wc -l)"
 say "again, both: root has nothing to do, and the user carries on where it stopped (having typed: $line)"
 inside make -C /opt/trivet set-up
 as_user make -C /home/user/trivet set-up
-say "proved: $(git -C "$here" rev-parse --short HEAD)"
+say "proved: $commit"
