@@ -11,6 +11,7 @@ from fem.wire_losses import proximity_note
 from links.cautions import HazardFigures, cautions
 from links.drive import drive_notes
 from links.limits import dipole_field_on_axis
+from links.reading import ReadingWindow
 from links.resonance import parallel_tuning_capacitance, quality_factor
 from studies.coupling import Coupling, coupling_of, tilt_text
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
@@ -43,6 +44,7 @@ class PlaceResult:
     """The link at one place, the lean the worst way: columns of the record for that place."""
 
     place: Place
+    mutual_inductance: float
     coupling_coefficient: float
     chip_voltage: float
     clamped_voltage: float
@@ -116,6 +118,7 @@ def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> Pla
     error = coupling.relative_error(height, place.offset == 0.0) + coupling.coils.tag.spread
     return PlaceResult(
         place,
+        float(abs(mutual[0])),
         float(coupling_coefficient(coupling, height, mutual)[0]),
         float(link.chip_voltage[0]),
         float(link.clamped_voltage[0]),
@@ -220,6 +223,7 @@ def _place_columns(places: tuple[PlaceResult, ...]) -> Row:
     worst = min(places, key=lambda place: place.margin)
     return {
         "worst_place": place_text(worst.place),
+        "mutual_inductance_H": worst.mutual_inductance,
         "coupling_coefficient": worst.coupling_coefficient,
         "chip_voltage_V": worst.chip_voltage,
         "clamped_chip_voltage_V": worst.clamped_voltage,
@@ -231,13 +235,18 @@ def _reading_columns(lines: tuple[Profile, ...]) -> Row:
     axis, worst = lines[0].window, lines[-1].window
     return {
         "read_height_m": axis.upper,
-        "read_height_lower_edge_m": axis.lower,
+        "read_height_lower_edge_m": _lower_edge(axis),
         "read_height_beyond_ceiling": axis.reaches_end,
         "required_line": lines[-1].label,
         "required_read_height_m": worst.upper,
-        "required_read_height_lower_edge_m": worst.lower,
+        "required_read_height_lower_edge_m": _lower_edge(worst),
         "read_height_gaps": axis.gaps or worst.gaps,
     }
+
+
+def _lower_edge(window: ReadingWindow) -> float | None:
+    """Height below which the tag is lost for being too near [m]; None where it reads down to the lowest place."""
+    return None if window.starts_at_begin else window.lower
 
 
 def place_text(place: Place) -> str:

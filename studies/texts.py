@@ -4,19 +4,34 @@ from studies.evaluation import Row
 from studies.stored import StoredDesign
 
 SCALES = (("G", 1e9), ("M", 1e6), ("k", 1e3), ("", 1.0), ("m", 1e-3), ("µ", 1e-6), ("n", 1e-9), ("p", 1e-12))
-UNITS = {
-    "H": "H",
-    "ohm": "Ω",
-    "F": "F",
-    "V": "V",
-    "A": "A",
-    "W": "W",
-    "Hz": "Hz",
-    "m": "m",
-    "T": "T",
-    "s": "s",
+PREFIXED = {"H": "H", "ohm": "Ω", "F": "F", "V": "V", "A": "A", "W": "W", "Hz": "Hz", "m": "m", "T": "T"}
+"""Endings of column names whose values take an SI prefix."""
+
+SCALED = {
+    "dB": ("dB", 1.0),
+    "m2": ("cm²", 1e4),
+    "A_per_m2": ("A/mm²", 1e-6),
+    "A_per_m": ("µA/m", 1e6),
+    "kg": ("g", 1e3),
+    "spread": ("%", 100.0),
 }
-KEPT = {"dB": "dB", "m2": "m²", "A_per_m2": "A/m²", "A_per_m": "A/m", "kg": "kg"}
+"""Endings whose values take another unit, and the factor to it."""
+
+ENDINGS = sorted((*PREFIXED, *SCALED), key=len, reverse=True)
+
+ERROR = "_rel_error"
+HEADINGS = DESIGN, BASE, TAG, DRIVEN, LINK, MESHES = (
+    "Design",
+    "Base coil, as installed",
+    "Tag, in free air unless said otherwise",
+    "Drive: the greatest, with and without the tag",
+    "Link, at the worst of the places asked for",
+    "Meshes",
+)
+DRIVE = (
+    "base_current", "source_current", "drive_", "coil_voltage", "capacitor_", "input_", "current_density", "field_at",
+    "flux_density",
+)  # fmt: skip
 
 
 def engineering(value: float, unit: str, digits: int = 4) -> str:
@@ -30,32 +45,53 @@ def engineering(value: float, unit: str, digits: int = 4) -> str:
 
 
 def row_lines(row: Row) -> list[str]:
-    """A design's numbers, a line each: name, value, unit."""
-    width = max(len(_name(name)) for name in row)
-    return [f"{_name(name):<{width}}  {_value(name, value)}" for name, value in row.items() if value not in (None, "")]
+    """A design's numbers under headings, a line each: name, value, unit, and its estimated error where it has one."""
+    shown = {name: value for name, value in row.items() if value not in (None, "") and not name.endswith(ERROR)}
+    width = max(len(_name(name)) for name in shown)
+    lines: list[str] = []
+    for heading in HEADINGS:
+        members = [name for name in shown if _heading(name) == heading]
+        lines += ["", heading] if lines and members else [heading][: len(members)]
+        lines += [f"  {_name(name):<{width}}  {_value(name, shown[name])}{_error(name, row)}" for name in members]
+    return lines
 
 
-def _unit(name: str) -> str | None:
-    for suffix in (*KEPT, *UNITS):
-        if name.endswith(f"_{suffix}"):
-            return suffix
-    return None
+def _heading(name: str) -> str:
+    if name.startswith(("mesh_", "tag_mesh_")):
+        return MESHES
+    if name.startswith(DRIVE):
+        return DRIVEN
+    if name.startswith(("base_", "tuning_")):
+        return BASE
+    if name.startswith("tag_"):
+        return TAG
+    return DESIGN if name == "design" or "." in name else LINK
+
+
+def _error(name: str, row: Row) -> str:
+    error = row.get(_name(name).replace(" ", "_") + ERROR)
+    return f"  ± {100.0 * error:.2g} %" if isinstance(error, float) else ""
+
+
+def _ending(name: str) -> str | None:
+    return next((ending for ending in ENDINGS if name.endswith(f"_{ending}")), None)
 
 
 def _name(name: str) -> str:
-    unit = _unit(name)
-    return (name if unit is None else name.removesuffix(f"_{unit}")).replace("_", " ")
+    ending = _ending(name)
+    return (name if ending in (None, "spread") else name.removesuffix(f"_{ending}")).replace("_", " ")
 
 
 def _value(name: str, value: float | int | str | bool | None) -> str:
-    unit = _unit(name)
+    ending = _ending(name)
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, float) and unit in UNITS:
-        return engineering(value, UNITS[unit])
-    if isinstance(value, float):
-        return f"{value:.4g} {KEPT[unit]}" if unit in KEPT else f"{value:.4g}"
-    return str(value)
+    if not isinstance(value, float):
+        return str(value)
+    if ending in PREFIXED:
+        return engineering(value, PREFIXED[ending])
+    unit, factor = SCALED.get(ending or "", ("", 1.0))
+    return f"{value * factor:.4g} {unit}".rstrip()
 
 
 def candidate_lines(designs: tuple[StoredDesign, ...]) -> list[str]:
