@@ -179,10 +179,12 @@ def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
 def error_columns(candidate: Candidate, coils: SolvedCoils, places: tuple[PlaceResult, ...]) -> Row:
     """Estimated relative errors of L, R, M and k; those of M and k are the largest over the reference places.
 
+    A stock part's spread is part of the last two: what its data sheet leaves open.
+
     That of R is the field solve's alone: the wire's own resistance is as good as its data.
     """
     reflected = 2.0 * pi * candidate.frequency * coils.base.turns**2 * coils.base.field.resistance_error
-    mutual = max(place.relative_error for place in places) - coils.tag.spread
+    mutual = max(place.relative_error for place in places)
     own = 0.5 * (coils.base.field.inductance_error + coils.tag.field.inductance_error)
     return {
         "base_inductance_rel_error": coils.base.field.inductance_error,
