@@ -81,7 +81,7 @@ class Rings:
         scale = 0.5 * MAGNETIC_CONSTANT / square**1.5
         found = (scale * self.radius) @ (self.weight * self.current)
         if self.magnetised:
-            found = found + (scale * 3.0 * d * self.radius / square) @ (self.weight * self.radial)
+            found = found - (scale * 3.0 * d * self.radius / square) @ (self.weight * self.radial)
             found = found + (scale * (3.0 * d * d / square - 1.0)) @ (self.weight * self.axial)
         return np.asarray(found, dtype=complex).reshape(np.shape(z))
 
