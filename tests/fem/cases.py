@@ -38,9 +38,7 @@ def ribbon_stack(height: float, outer_radius: float, thickness: float = 2e-5) ->
     """A meander of nickel-chromium ribbon, 2.5 mm wide at a pitch of 4 mm."""
     top = height + 0.5 * thickness
     return Stack(
-        (
-            Layer("heater", "meander", NICKEL_CHROMIUM, top, thickness, outer_radius, ribbon_width=2.5e-3, pitch=4e-3),
-        )
+        (Layer("heater", "meander", NICKEL_CHROMIUM, top, thickness, outer_radius, ribbon_width=2.5e-3, pitch=4e-3),)
     )
 
 

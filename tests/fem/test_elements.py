@@ -1,0 +1,115 @@
+"""Integrals over triangles and lines against integrals done by hand."""
+
+import numpy as np
+import pytest
+
+from fem.elements import Elements
+from geometries.meshing import section_mesh
+from geometries.plan import MeshPlan
+from tests.fem.discs import BLOCK, block_plan, cut_plan, interpolated
+
+ORDERS = (2, 3)
+(INNER, BOTTOM), (OUTER, _), (_, TOP), _ = BLOCK
+
+
+@pytest.fixture(scope="module", params=ORDERS)
+def block(request):
+    return Elements(section_mesh(block_plan(0.3)), request.param)
+
+
+@pytest.fixture(scope="module", params=ORDERS)
+def cut(request):
+    return Elements(section_mesh(cut_plan(0.3)), request.param)
+
+
+def form(matrices, dofs, left, right):
+    return np.einsum("ie,eij,je->", left[dofs], matrices, right[dofs])
+
+
+def test_loads_integrate_the_radius(block):
+    members = block.mesh.regions["block"]
+    # ∫ r dr dz; the basis functions sum to one.
+    expected = 0.5 * (OUTER**2 - INNER**2) * (TOP - BOTTOM)
+    assert block.loads[members].sum() == pytest.approx(expected, rel=1e-12, abs=0.0)
+
+
+def test_mass_of_r_times_z(block):
+    members = block.mesh.regions["block"]
+    a = interpolated(block, lambda r, z: r * z)
+    # ∫ r³ z² dr dz
+    expected = (OUTER**4 - INNER**4) / 4.0 * (TOP**3 - BOTTOM**3) / 3.0
+    found = form(block.mass_matrices[members], block.dofs[:, members], a, a)
+    assert found.real == pytest.approx(expected, rel=1e-10, abs=0.0)
+
+
+def test_curl_of_r_times_z(block):
+    members = block.mesh.regions["block"]
+    a, b = interpolated(block, lambda r, z: r * z), interpolated(block, lambda r, z: 0.5 * r)
+    # curl(rz) = (−r, 2z), curl(r/2) = (0, 1): ∫ (r² + 4z²) r and ∫ 2z r.
+    square = (OUTER**4 - INNER**4) / 4.0 * (TOP - BOTTOM) + 2.0 * (OUTER**2 - INNER**2) * (TOP**3 - BOTTOM**3) / 3.0
+    mixed = 0.5 * (OUTER**2 - INNER**2) * (TOP**2 - BOTTOM**2)
+    matrices, dofs = block.curl_matrices[members], block.dofs[:, members]
+    assert form(matrices, dofs, a, a).real == pytest.approx(square, rel=1e-10, abs=0.0)
+    assert form(matrices, dofs, a, b).real == pytest.approx(mixed, rel=1e-10, abs=0.0)
+
+
+def test_cubic_elements_hold_cubics_and_quadratic_ones_do_not():
+    def cubic(r, z):
+        return r * z * z
+
+    defects = []
+    for order in ORDERS:
+        elements = Elements(section_mesh(block_plan(0.3)), order)
+        a = interpolated(elements, cubic)
+        values = np.einsum("bep,be->ep", elements.values, a[elements.dofs])
+        defects.append(np.abs(values - cubic(*elements.positions)).max())
+    assert defects[1] < 1e-12 < 1e-4 < defects[0]
+
+
+def test_axis_is_fixed_and_nothing_else(block):
+    a = interpolated(block, lambda r, z: r + 0.0 * z)
+    fixed = np.setdiff1d(np.arange(block.count), block.free)
+    assert np.abs(a[fixed]).max() < 1e-12
+    # Unknowns off the axis see a radius.
+    assert np.abs(a[block.free]).min() > 1e-3
+
+
+def test_sheet_integrals(cut):
+    lines = cut.sheets["sheet"]
+    a = interpolated(cut, lambda r, z: r * (1.0 + z))
+    assert lines.weights.sum() == pytest.approx(0.5, rel=1e-12, abs=0.0)
+    # On z = 0: ∫ r² · r dr = 1/4; B_n = (1/r) d(r²)/dr = 2, ∫ 4 r dr = 2.
+    assert form(lines.mass_matrices, lines.dofs, a, a).real == pytest.approx(0.25, rel=1e-10, abs=0.0)
+    assert form(lines.normal_matrices, lines.dofs, a, a).real == pytest.approx(2.0, rel=1e-10, abs=0.0)
+
+
+def test_only_the_sheet_s_own_edges_belong_to_it():
+    whole = cut_plan()
+    half = MeshPlan((), (*(type(s)("sheet", 0.25, 0.75, 0.0, 0.1) for s in whole.sheets),), 0.0, 1.0)
+    lines = Elements(section_mesh(half), 2).sheets["sheet"]
+    assert lines.weights.sum() == pytest.approx(0.5 * (0.75**2 - 0.25**2), rel=1e-12, abs=0.0)
+
+
+def test_outer_condition_is_exact_for_a_dipole_at_its_centre(block):
+    # β = −∂n(rA)/(rA), so that on every chord B_z n_r − B_r n_z = −βA for A = r/ρ³.
+    lines = block.outer
+    r, z = lines.positions
+    rho2 = r**2 + z**2
+    field_r, field_z = 3.0 * r * z / rho2**2.5, (3.0 * z**2 / rho2 - 1.0) / rho2**1.5
+    tangential = field_z * lines.normals[0] - field_r * lines.normals[1]
+    weak = np.einsum("bep,ep->be", lines.values, lines.weights * -tangential)
+    matrices = block.outer_matrices
+    # Trace of A fitted on each edge; what the fit leaves falls with the edge's length.
+    coefficients = np.stack(
+        [np.linalg.lstsq(lines.values[:, e].T, (r / rho2**1.5)[e], rcond=None)[0] for e in range(r.shape[0])]
+    )
+    found = np.einsum("eij,ej->ie", matrices, coefficients)
+    assert np.abs(found - weak).max() < 2e-3 * np.abs(weak).max()
+
+
+def test_outer_condition_tends_to_one_over_the_radius():
+    elements = Elements(section_mesh(block_plan(0.05)), 2)
+    lines = elements.outer
+    share = elements.outer_matrices.sum() / lines.mass_matrices.sum()
+    assert share == pytest.approx(1.0, rel=0.02, abs=0.0)
+    assert lines.weights.sum() == pytest.approx(2.0, rel=0.01, abs=0.0)  # ∫ sin θ dθ
