@@ -118,6 +118,7 @@ def run(
 
     checked = read_study(study, overrides)
     from studies.findings import findings, headlines
+    from studies.hazards import candidate_cautions
     from studies.running import run_study
     from studies.store import default_folder
 
@@ -132,7 +133,7 @@ def run(
     failed = [stored for stored in outcome.run.designs if stored.status == "failed"]
     for stored in failed:
         _say(f"{stored.design} failed: {stored.message}")
-    for text in dict.fromkeys(text for stored in outcome.run.designs for text in stored.cautions):
+    for text in candidate_cautions(checked.base, [stored.row for stored in outcome.run.designs]):
         click.echo(f"Caution: {text}")
     click.echo(f"Report: {outcome.report}")
     unmet = strict and any(not stored.passed for stored in outcome.run.designs)

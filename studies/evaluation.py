@@ -8,12 +8,12 @@ import numpy as np
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
 from fem.wire_losses import proximity_note
-from links.cautions import HazardFigures, cautions
 from links.drive import drive_notes
 from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
 from links.resonance import parallel_tuning_capacitance, quality_factor
 from studies.coupling import Coupling, coupling_of, tilt_text
+from studies.hazards import candidate_cautions
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
@@ -93,7 +93,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
         places,
         judged,
         tuple(_warnings(candidate, coils, row, lines)),
-        _cautions(candidate, row),
+        candidate_cautions(candidate, [row]),
     )
 
 
@@ -328,18 +328,3 @@ def _warnings(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[P
             f"M and k may be {100 * coils.tag.spread:.2g} % off by it"
         )
     return found
-
-
-def _cautions(candidate: Candidate, row: Row) -> tuple[str, ...]:
-    temperatures = [layer.temperature for layer in candidate.stack.layers] + [
-        s.temperature for s in candidate.stack.solids
-    ]
-    return cautions(
-        HazardFigures(
-            candidate.frequency,
-            max(_number(row, "coil_voltage_V"), _number(row, "capacitor_voltage_V")),
-            _number(row, "flux_density_on_plate_rms_T"),
-            max(temperatures, default=None),
-            any(layer.ribbon_width is not None for layer in candidate.stack.layers),
-        )
-    )

@@ -5,8 +5,10 @@ from pathlib import Path
 from typing import Any
 
 import h5netcdf
+import h5py
 import numpy as np
 
+from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
 from studies.store import piece_path
 from studies.stored import Run
@@ -81,14 +83,14 @@ def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
     file.dimensions = {
         "design": max(1, len(run.designs)),
         **{name: axis.size for name, axis in zip(("height", "offset", "tilt"), axes, strict=True)},
-        "degree": 9,
+        "degree": MOMENT_COUNT,
     }
     texts = ("height of the tag coil's centre above the plate", "offset of the tag from the base coil's axis", "tilt")
     for name, axis, unit, text in zip(("height", "offset", "tilt"), axes, ("m", "m", "rad"), texts, strict=True):
         _variable(file, name, (name,), unit, text)[...] = axis
-    names = np.array([stored.design for stored in run.designs] or [""], dtype="S")
-    file.create_variable("design", ("design",), dtype=names.dtype)[...] = names
-    file.create_variable("degree", ("degree",), dtype="i4")[...] = np.arange(9)
+    names = np.array([stored.design for stored in run.designs] or [""], dtype=object)
+    file.create_variable("design", ("design",), dtype=h5py.string_dtype())[...] = names
+    file.create_variable("degree", ("degree",), dtype="i4")[...] = np.arange(MOMENT_COUNT)
 
 
 def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text: str) -> Any:

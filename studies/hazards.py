@@ -1,0 +1,28 @@
+"""The cautions that a candidate's numbers, or the greatest of a whole run, call for."""
+
+from collections.abc import Iterable
+
+from links.cautions import HazardFigures, cautions
+from studies.specification import Candidate
+
+Numbers = dict[str, float | int | str | bool | None]
+
+
+def candidate_cautions(candidate: Candidate, rows: Iterable[Numbers]) -> tuple[str, ...]:
+    """Sentences for the greatest voltage and field among ``rows``, on the stack of ``candidate``."""
+    rows = list(rows)
+    stack = candidate.stack
+    temperatures = [layer.temperature for layer in stack.layers] + [solid.temperature for solid in stack.solids]
+    return cautions(
+        HazardFigures(
+            candidate.frequency,
+            max(_greatest(rows, "coil_voltage_V"), _greatest(rows, "capacitor_voltage_V")),
+            _greatest(rows, "flux_density_on_plate_rms_T"),
+            max(temperatures, default=None),
+            any(layer.ribbon_width is not None for layer in stack.layers),
+        )
+    )
+
+
+def _greatest(rows: list[Numbers], name: str) -> float:
+    return max((value for row in rows if isinstance(value := row.get(name), float)), default=0.0)
