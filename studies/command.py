@@ -2,6 +2,7 @@
 
 import os
 import sys
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,8 @@ class Trivet(click.Group):
             return super().invoke(ctx)
         except (click.exceptions.Exit, click.ClickException, click.Abort):
             raise
+        except BrokenPipeError:
+            raise  # the reader of our output went away: click ends quietly
         except KeyboardInterrupt:
             _say("Interrupted. What was finished is stored; the same command carries on from there.")
             ctx.exit(INTERRUPTED)
@@ -95,7 +98,7 @@ def solve(study: Path, overrides: tuple[str, ...], as_json: bool) -> None:
     found = evaluated(base)
     row = {"design": base.design, **found.row, "status": "done", "message": ""}
     if as_json:
-        click.echo(json.dumps(row, allow_nan=False))
+        click.echo(json.dumps({name: _json_value(value) for name, value in row.items()}, allow_nan=False))
         return
     for line in row_lines(row):
         click.echo(line)
@@ -172,6 +175,11 @@ def report(run: Path) -> None:
         click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
 
 
+def _json_value(value: float | int | str | bool | None) -> float | int | str | bool | None:
+    """JSON has no infinity: the margin of a tag that picks up nothing is null there."""
+    return None if isinstance(value, float) and not isfinite(value) else value
+
+
 def _explained(fault: Exception) -> list[str]:
     """What went wrong, for people: every fault of a study file a line, anything else one paragraph."""
     from studies.faults import StudyFaults
@@ -180,7 +188,8 @@ def _explained(fault: Exception) -> list[str]:
         return [str(one) for one in fault.faults]
     text = " ".join(str(fault).split())
     if isinstance(fault, OSError) and fault.strerror:
-        return [f"The run could not go on: {fault.strerror} ({fault.filename}). What was finished is stored."]
+        where = f" ({fault.filename})" if fault.filename else ""
+        return [f"A file could not be read or written: {fault.strerror}{where}. What a run had finished is stored."]
     if _known(fault):
         return [text]
     return [f"trivet met a fault of its own ({type(fault).__name__}: {text}); please report it with the study file."]

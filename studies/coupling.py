@@ -8,12 +8,7 @@ import numpy as np
 from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
 from fem.near_places import LUMPING_ERROR, NearTag, near_tag
-from fem.tag_map import (
-    TagMap,
-    mutual_inductance_at,
-    tag_map,
-    worst_on_line,
-)
+from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
 from geometries.tag import Tag
@@ -25,6 +20,10 @@ SERIES_SHARE = 1e-3
 
 CEILING = 2.5
 """Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
+
+
+Extremes = tuple[ComplexArray, ComplexArray]
+"""M of least and of greatest magnitude over the directions a tag may lean in; the latter leans outward or inward."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,15 +60,17 @@ class Coupling:
         strength = raw.upright_field * np.abs(ratio[..., 0])
         return TagMap(raw.mutual_inductance * ratio, raw.worst_mutual_inductance * ratio, strength)
 
-    def at(self, height: Array, offset: Array, tilt: Array) -> ComplexArray:
-        """M at scattered places of one shape, lean outward [H]."""
-        found = mutual_inductance_at(self.field, self.moments, height, offset, tilt)
-        return np.asarray(found * self._factor(height))
+    def extremes(self, heights: Array, offsets: Array, tilts: Array) -> Extremes:
+        """M of least and of greatest magnitude over all lean directions, over a grid [H]."""
+        outward, inward = self.grid(heights, offsets, tilts), self.grid(heights, offsets, -tilts)
+        stronger = np.abs(outward.mutual_inductance) >= np.abs(inward.mutual_inductance)
+        greatest = np.where(stronger, outward.mutual_inductance, inward.mutual_inductance)
+        return outward.worst_mutual_inductance, greatest
 
-    def worst_at(self, heights: Array, offset: float, tilt: float) -> ComplexArray:
-        """M of least magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
-        found = worst_on_line(self.field, self.moments, heights, offset, tilt, self.near_tag)
-        return np.asarray(found * self._factor(heights))
+    def extremes_at(self, heights: Array, offset: float, tilt: float) -> Extremes:
+        """The same on one line, at ``heights`` of shape (n,) [H]."""
+        least, greatest = self.extremes(heights, np.array([offset]), np.array([tilt]))
+        return least[:, 0, 0], greatest[:, 0, 0]
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""

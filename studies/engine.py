@@ -1,8 +1,10 @@
 """The sweep: what is left to do, shared out to worker processes, survived and reported."""
 
-from collections.abc import Callable, Hashable, Iterable
+import signal
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
@@ -78,46 +80,68 @@ def carry_out(study: Study, folder: Path, todo: Plan, workers: int, report: Repo
     """Compute what is left, each candidate stored before it is reported.
 
     A worker that dies is replaced; the candidates it may have had in hand are tried again one by one, and one that
-    kills its worker for the third time is stored as failed.
+    kills its worker for the third time is stored as failed. Then the others go on with all workers.
     """
-    waiting = list(todo.groups)
+    waiting, suspects = list(todo.groups), list[tuple[int, ...]]()
     deaths: dict[int, int] = {}
-    while waiting:
-        waiting = _with_pool(study, folder, waiting, workers, report, deaths, task)
-        workers = 1 if any(deaths.values()) else workers
+    while waiting or suspects:
+        groups = suspects or waiting
+        left = _with_pool(groups, folder, 1 if suspects else workers, report, task)
+        again = _after_death(study, folder, left.in_hand, report, deaths)
+        waiting, suspects = (waiting, again + left.untried) if suspects else (left.untried, again)
 
 
-def _with_pool(
-    study: Study,
-    folder: Path,
-    waiting: list[tuple[int, ...]],
-    workers: int,
-    report: Report,
-    deaths: dict[int, int],
-    task: Task,
-) -> list[tuple[int, ...]]:
-    """Work until all is done or a worker dies; what is left then."""
-    context = get_context("spawn")
-    pool = ProcessPoolExecutor(min(workers, len(waiting)), mp_context=context, initializer=watch_parent)
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """Groups not computed when a pool ended: those that a worker may have had in hand as one died, and the others."""
+
+    in_hand: list[tuple[int, ...]]
+    untried: list[tuple[int, ...]]
+
+
+def _with_pool(groups: list[tuple[int, ...]], folder: Path, workers: int, report: Report, task: Task) -> _Left:
+    """Work until all is done or a worker dies."""
+    untried = list(groups)
     running: dict[Future[Results], tuple[int, ...]] = {}
+    with _pool(min(workers, len(groups))) as pool:
+        try:
+            while untried or running:
+                while untried and len(running) < workers:
+                    with _no_interrupt():
+                        running[pool.submit(task, folder, untried[0])] = untried[0]
+                    del untried[0]  # only now: a pool that is broken already takes nothing
+                done, _ = wait(running, return_when=FIRST_COMPLETED)
+                for future in done:
+                    results = future.result()
+                    del running[future]
+                    for index, status, seconds in results:
+                        report(index, status, seconds)
+        except BrokenProcessPool:
+            return _Left([*running.values()], untried)
+    return _Left([], [])
+
+
+@contextmanager
+def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+    """Worker processes, none of which outlives the block, however it ends."""
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=watch_parent)
     try:
-        while waiting or running:
-            while waiting and len(running) < workers:
-                group = waiting.pop(0)
-                running[pool.submit(task, folder, group)] = group
-            done, _ = wait(running, return_when=FIRST_COMPLETED)
-            for future in done:
-                results = future.result()
-                del running[future]
-                for index, status, seconds in results:
-                    report(index, status, seconds)
-        return []
-    except BrokenProcessPool:
-        return _after_death(study, folder, [*running.values()], report, deaths) + waiting
+        yield pool
     finally:
+        processes = list((getattr(pool, "_processes", None) or {}).values())  # gone once the pool is shut down
         pool.shutdown(wait=False, cancel_futures=True)
-        for process in list((getattr(pool, "_processes", None) or {}).values()):
+        for process in processes:
             process.terminate()
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """Workers started here do not see Ctrl-C, which reaches every process of a terminal: the run ends them itself."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _after_death(

@@ -21,6 +21,9 @@ from studies.verdict import Verdict, verdict
 
 Row = dict[str, float | int | str | bool | None]
 
+LARGEST_MISS = 0.02
+"""Share of a wanted inductance by which whole turns may miss it without a word: what a good capacitor's tolerance is."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapValues:
@@ -108,8 +111,9 @@ def reference_places(candidate: Candidate) -> tuple[Place, ...]:
 
 def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[ComplexArray, Linked]:
     height = np.array([place.height])
-    mutual = coupling.worst_at(height, place.offset, place.tilt)
-    return mutual, linked(candidate, coupling, height, mutual)
+    extremes = coupling.extremes_at(height, place.offset, place.tilt)
+    links = [(mutual, linked(candidate, coupling, height, mutual)) for mutual in extremes]
+    return min(links, key=lambda found: float(found[1].margin[0]))
 
 
 def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> PlaceResult:
@@ -287,7 +291,7 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
     found: TagMap = coupling.grid(heights, offsets, tilts)
     tall = heights[:, None, None]
     link = linked(candidate, coupling, tall, found.mutual_inductance)
-    worst = linked(candidate, coupling, tall, found.worst_mutual_inductance)
+    worst = [linked(candidate, coupling, tall, mutual) for mutual in coupling.extremes(heights, offsets, tilts)]
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
     error = np.broadcast_to((relative * found.upright_field)[..., None], found.mutual_inductance.shape)
     return MapValues(
@@ -297,7 +301,7 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
         coupling_coefficient(coupling, tall, found.mutual_inductance),
         link.chip_voltage,
         link.margin,
-        worst.margin,
+        np.minimum(worst[0].margin, worst[1].margin),
     )
 
 
@@ -311,6 +315,12 @@ def _warnings(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[P
         found.append(
             f"base_coil: the self-resonance estimate, {base.self_resonance / 1e3:.3g} kHz, is below three times the "
             "working frequency: inductance and tuning as seen at the terminals will differ"
+        )
+    wanted = candidate.coil.inductance
+    if wanted is not None and abs(base.inductance / wanted - 1.0) > LARGEST_MISS:
+        found.append(
+            f"base_coil.inductance: {base.turns} turns give {base.inductance * 1e6:.4g} µH where {wanted * 1e6:.4g} µH "
+            "was asked for; whole turns come no nearer, and the reader may not take it"
         )
     voltage = _number(row, "coil_voltage_V")
     if wire.rated_voltage is not None and voltage > wire.rated_voltage:

@@ -12,7 +12,8 @@ from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
 from links.resonance import parallel_tuning_capacitance
-from studies.coupling import Coupling, worst_line
+from studies.coupling import Coupling, Extremes, worst_line
+from studies.solving import height_range
 from studies.specification import Candidate
 
 PROFILE_POINTS = 161
@@ -101,14 +102,27 @@ def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
 
 
 def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float, tilt: float) -> Profile:
-    lowest = min([*candidate.grid.heights, *(place.height for place in candidate.require.places)])
+    lowest, _ = height_range(candidate)
     heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
     heights[[0, -1]] = lowest, coupling.ceiling
-    mutual = coupling.worst_at(heights, offset, tilt)
+    extremes = coupling.extremes_at(heights, offset, tilt)
     band = coupling.relative_error(heights, offset == 0.0) + coupling.coils.tag.spread
-    margins = [linked(candidate, coupling, heights, mutual * factor).margin for factor in (1.0, 1.0 - band, 1.0 + band)]
-    low, high = np.minimum.reduce(margins), np.maximum.reduce(margins)
-    return Profile(label, offset, tilt, heights, margins[0], low, high, reading_window(heights, margins[0]))
+    factors = (1.0, np.maximum(1.0 - band, 0.0), 1.0 + band)  # an error beyond 100 % leaves no coupling at all
+    margin, weaker, stronger = (_worst_margin(candidate, coupling, heights, extremes, factor) for factor in factors)
+    low, high = np.minimum.reduce([margin, weaker, stronger]), np.maximum.reduce([margin, weaker, stronger])
+    return Profile(label, offset, tilt, heights, margin, low, high, reading_window(heights, margin))
+
+
+def _worst_margin(
+    candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, factor: Array | float
+) -> Array:
+    """Least margin over all lean directions, M off by ``factor`` [dB].
+
+    Past critical coupling the chip voltage falls as M grows: then the strongest lean is the worst one. Between the two
+    the voltage has at most one maximum and no minimum.
+    """
+    found = [linked(candidate, coupling, heights, mutual * factor).margin for mutual in extremes]
+    return np.asarray(np.minimum(*found))
 
 
 def coupling_coefficient(coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Array:

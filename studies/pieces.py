@@ -107,8 +107,10 @@ def read_record(path: Path) -> tuple[str, StoredDesign]:
             tuple(record["cautions"]),
         )
         return str(record["key"]), stored
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as fault:
-        raise BrokenPieceError(f"{path.name}: {fault}") from fault
+    except BrokenPieceError:
+        raise
+    except Exception as fault:  # what a damaged file makes of the readers cannot be listed
+        raise BrokenPieceError(f"{path.name}: {' '.join(str(fault).split()) or type(fault).__name__}") from fault
 
 
 def _record(path: Path) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import platform
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
@@ -64,14 +64,20 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         "designs": study.count,
         "physics_version": PHYSICS_VERSION,
         "versions": {
-            "trivet": version("trivet"),
             "python": platform.python_version(),
-            **{n: version(n) for n in LIBRARIES},
+            **{name: _version(name) for name in ("trivet", *LIBRARIES)},
         },
         "settings": {"workers": workers, "accuracy": study.base.accuracy, "frequency_Hz": study.base.frequency},
         "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
         "seconds": known.get("seconds", {}),
     }
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:  # run from a checkout that was never installed
+        return "not installed"
 
 
 def _closed(

@@ -66,9 +66,15 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     ------
     FolderTakenError
         Where it holds another study's run (unless ``fresh``) or anything that is no run.
+
+    Notes
+    -----
+    ``run.json`` is the first thing written to a folder and the last one cleared from it: where there is none, whatever
+    lies there is not ours, a study file or a report of somebody's own included.
     """
+    ours = OURS if (folder / INFO).exists() else ()
     strangers = sorted(
-        entry.name for entry in folder.iterdir() if entry.name not in OURS and not entry.name.startswith(".")
+        entry.name for entry in folder.iterdir() if entry.name not in ours and not entry.name.startswith(".")
     )
     if strangers:
         raise FolderTakenError(
@@ -77,11 +83,13 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     digest = study_hash(study)
     if fresh:
         _clear(folder)
-    elif (folder / INFO).exists() and read_info(folder).get("study_hash") != digest:
+    elif ours and read_info(folder).get("study_hash") != digest:
         raise FolderTakenError(
             f"{folder} holds the run of another study, or of this one before it was changed; "
             "give --out another folder, or --fresh to replace it"
         )
+    if not (folder / INFO).exists():
+        write_info(folder, {"study": study.name, "study_hash": digest, "status": "running"})
     (folder / PIECES).mkdir(exist_ok=True)
     remove_partials(folder)
     remove_partials(folder / PIECES)
@@ -89,9 +97,7 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
 
 
 def _clear(folder: Path) -> None:
-    for name in OURS:
-        if name == LOCK:
-            continue
+    for name in (*(name for name in OURS if name not in (LOCK, INFO)), INFO):
         path = folder / name
         if path.is_dir():
             shutil.rmtree(path)

@@ -89,8 +89,10 @@ def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
     for name, axis, unit, text in zip(("height", "offset", "tilt"), axes, ("m", "m", "rad"), texts, strict=True):
         _variable(file, name, (name,), unit, text)[...] = axis
     names = np.array([stored.design for stored in run.designs] or [""], dtype=object)
-    file.create_variable("design", ("design",), dtype=h5py.string_dtype())[...] = names
-    file.create_variable("degree", ("degree",), dtype="i4")[...] = np.arange(MOMENT_COUNT)
+    designs = file.create_variable("design", ("design",), dtype=h5py.string_dtype())
+    designs[...], designs.attrs["long_name"] = names, "candidate of the sweep"
+    degrees = file.create_variable("degree", ("degree",), dtype="i4")
+    degrees[...], degrees.attrs["long_name"] = np.arange(MOMENT_COUNT), "degree of the profile along the tag's axis"
 
 
 def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text: str) -> Any:

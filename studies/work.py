@@ -4,6 +4,7 @@ import os
 import threading
 import time
 from functools import lru_cache
+from multiprocessing import parent_process
 from pathlib import Path
 
 from fem.errors import FieldError
@@ -16,17 +17,17 @@ from studies.store import STUDY, piece_path
 from studies.stored import StoredDesign
 from studies.study import Study, read_study
 
-COMPUTED_FAULTS = (GeometryError, MeshingError, FieldError, LinkError, MemoryError, ArithmeticError)
-"""What marks a candidate failed and lets the others go on."""
+EXPLAINED = (GeometryError, MeshingError, FieldError, LinkError)
+"""Faults whose text is fit for the designer."""
 
 
 def watch_parent() -> None:
-    """End this process when the run that started it is gone, however it ended."""
-    parent = os.getppid()
+    """End this process when the run that started it is gone, however and whenever that ended."""
+    parent = parent_process()
+    assert parent is not None, "only a worker process watches its parent"
 
     def watch() -> None:
-        while os.getppid() == parent:
-            time.sleep(1.0)
+        parent.join()
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
@@ -50,8 +51,8 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
     try:
         candidate = study.candidate(index)
         evaluation = evaluated(candidate)
-    except COMPUTED_FAULTS as fault:
-        message = " ".join(str(fault).split()) or type(fault).__name__
+    except Exception as fault:  # whatever it is, the other candidates go on
+        message = _explained(fault)
     head = first_columns(study, index)
     if evaluation is None:
         stored = StoredDesign(
@@ -72,6 +73,15 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
     key = piece_key(candidate, repr(study.swept(index)))
     write_piece(piece_path(folder, stored.design), key, stored, evaluation)
     return index, stored.status, time.perf_counter() - start
+
+
+def _explained(fault: Exception) -> str:
+    text = " ".join(str(fault).split())
+    if isinstance(fault, EXPLAINED):
+        return text
+    if isinstance(fault, MemoryError):
+        return "out of memory: fewer workers, a coarser accuracy or fewer places in the map may do"
+    return f"trivet met a fault of its own ({type(fault).__name__}: {text}); please report it with the study file"
 
 
 def store_death(study: Study, folder: Path, index: int, message: str) -> None:
