@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.errors import MeshingError
+from geometries.overlap import outline_fault
 from geometries.plan import BASE_WINDING, TAG_WINDING, MeshPlan, Region, Sheet
 
 GROWTH = 0.45
@@ -50,8 +51,12 @@ def section_mesh(plan: MeshPlan) -> SectionMesh:
     Raises
     ------
     MeshingError
-        Where the geometry kernel or the mesher gives up; the text says what it said.
+        Where an outline is none, or the geometry kernel or the mesher gives up; the text says what it said.
     """
+    for region in plan.regions:  # the kernel never returns from an outline that crosses itself
+        fault = outline_fault(region.outline)
+        if fault is not None:
+            raise MeshingError(f"{region.name} cannot be meshed: {fault}")
     with _model():
         try:
             owners = _draw(plan)
