@@ -1,0 +1,357 @@
+"""The section through plate, heater, base coil and tag, drawn to scale in millimetres."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import cos, pi, sin
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geometries.parts import part_constructions
+from geometries.section import WindingSection
+from geometries.stack import RIBBON_KINDS, Layer, Solid
+from geometries.tag import DrumCore, Outline, Tag
+from studies.assembly_coil import probable_turns, winding_section
+from studies.labels import Label, place_labels
+from studies.specification import Candidate, Place, Vessel
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MILLIMETRE = 1e3
+LEAST_THICKNESS = 1.5 / 72.0
+"""A thinner layer is drawn this thick [inch on paper]."""
+
+THICKER = ",\ndrawn thicker"
+
+PLOT_WIDTH, TALLEST = 5.3, 5.4
+"""Largest size of the section on paper [inch]."""
+
+LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.75, 0.62, 0.62
+"""Room round the section for its axes, labels and title [inch]."""
+
+INK, QUIET = "#1c2529", "#5d6a70"
+COPPER, FERRITE, CERAMIC, METAL, RIBBON, GLASS = "#b5652a", "#3b4348", "#e9e4da", "#b9c0c4", "#7a4a3a", "#8aa0a8"
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What a section shows.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        Stack and words for the labels.
+    section : WindingSection
+        Of the base coil, in its place.
+    turns : str
+        Its turns in words; empty where they are not known yet.
+    tag : Tag
+        In its own axes.
+    place : Place
+        Where the tag sits.
+    vessels : tuple of Vessel
+        On the plate.
+    reach : float
+        Lowest offset [m] that has to be in view on either side.
+    ceiling : float
+        Lowest height [m] that has to be in view.
+    """
+
+    candidate: Candidate
+    section: WindingSection
+    turns: str
+    tag: Tag
+    place: Place
+    vessels: tuple[Vessel, ...] = ()
+    reach: float = 0.0
+    ceiling: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The part of the plane that is drawn [m], and its scale [m to the inch on paper]."""
+
+    half_width: float
+    bottom: float
+    top: float
+    scale: float
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height on paper [inch]."""
+        return 2.0 * self.half_width / self.scale, (self.top - self.bottom) / self.scale
+
+
+def unsolved_scene(candidate: Candidate) -> Scene:
+    """The scene as far as it is known before any field is solved: turns that follow from an inductance are guessed."""
+    coil = candidate.coil
+    turns = probable_turns(coil)
+    words = f"{turns:g} turns" if coil.turns is not None else f"about {turns:.0f} turns"
+    section = winding_section(coil, candidate.stack, turns)
+    return scene_of(candidate, section, words)
+
+
+def solved_scene(candidate: Candidate, turns: int, radial_build: float, winding_length: float) -> Scene:
+    """The scene with the winding as solved; lengths in [m]."""
+    coil = replace(candidate.coil, radial_build=radial_build, winding_length=winding_length)
+    return scene_of(candidate, winding_section(coil, candidate.stack, turns), f"{turns} turns")
+
+
+def scene_of(candidate: Candidate, section: WindingSection, turns: str) -> Scene:
+    """The tag at its highest required place, or in the middle of the map; the map's places all in view."""
+    grid, places = candidate.grid, candidate.require.places
+    middle = Place(grid.heights[len(grid.heights) // 2], 0.0, 0.0)
+    place = max(places, key=lambda p: (p.height, p.offset)) if places else middle
+    return Scene(
+        candidate,
+        section,
+        turns,
+        drawn_tag(candidate),
+        place,
+        candidate.vessels,
+        max([*grid.offsets, *(p.offset for p in places)]),
+        max([*grid.heights, *(p.height for p in places)]),
+    )
+
+
+def drawn_tag(candidate: Candidate) -> Tag:
+    """The tag's construction; of a stock part the nominal one that fills its size."""
+    if candidate.tag.construction is not None:
+        return candidate.tag.construction
+    assert candidate.tag.part is not None, "a tag is a construction or a part"
+    return part_constructions(candidate.tag.part)[0]
+
+
+def view_of(scene: Scene) -> View:
+    """What has to be seen: coil, tag, map and vessels whole in width; very wide plates and tall vessels cut off."""
+    tag, place = scene.tag, scene.place
+    around = [scene.section.outer_radius, scene.reach, place.offset + tag.sphere_radius]
+    around += [0.5 * vessel.outer_diameter for vessel in scene.vessels]
+    stack = scene.candidate.stack
+    bodies = [layer.outer_radius for layer in stack.layers if layer.kind != "gap"]
+    bodies += [max(r for r, _ in solid.outline) for solid in stack.solids]
+    half_width = 1.06 * max(max(around), min(max(bodies, default=0.0), 2.4 * max(around)))
+    lowest = [scene.section.bottom, *(layer.bottom for layer in stack.layers)]
+    lowest += [min(z for _, z in solid.outline) for solid in stack.solids]
+    highest = max(scene.ceiling, place.height + tag.sphere_radius, *(layer.top for layer in stack.layers), 0.0)
+    height = highest - min(lowest)
+    bottom, top = min(lowest) - 0.06 * height, highest + 0.06 * height
+    return View(half_width, bottom, top, max(2.0 * half_width / PLOT_WIDTH, (top - bottom) / TALLEST))
+
+
+def section_figure(view: View) -> tuple[Figure, Axes]:
+    """An empty figure with axes of the view's exact scale."""
+    from matplotlib.figure import Figure
+
+    wide, high = view.size
+    width, height = LEFT + wide + RIGHT, BOTTOM + high + TOP
+    figure = Figure(figsize=(width, height))
+    axes = figure.add_axes((LEFT / width, BOTTOM / height, wide / width, high / height))
+    axes.set_xlim(-view.half_width * MILLIMETRE, view.half_width * MILLIMETRE)
+    axes.set_ylim(view.bottom * MILLIMETRE, view.top * MILLIMETRE)
+    axes.set_xlabel("distance from the base coil's axis [mm]")
+    axes.set_ylabel("height above the plate's top [mm]")
+    axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")  # both sides are distances
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    return figure, axes
+
+
+def draw_section(axes: Axes, scene: Scene, view: View) -> None:
+    """Draw a scene to scale, with a label on a leader for every body.
+
+    Parameters
+    ----------
+    axes : Axes
+        From `section_figure`, in millimetres.
+    scene : Scene
+        What to draw.
+    view : View
+        Of the axes; layers below `LEAST_THICKNESS` at its scale are drawn that thick.
+    """
+    axes.plot([0, 0], [view.bottom * MILLIMETRE, view.top * MILLIMETRE], color=QUIET, lw=0.6, dashes=(10, 3, 2, 3))
+    axes.axhline(0.0, color=QUIET, lw=0.5, zorder=1)
+    labels = [
+        *(_draw_vessel(axes, vessel, view) for vessel in scene.vessels),
+        *(_draw_layer(axes, layer, view) for layer in scene.candidate.stack.layers if layer.thickness > 0.0),
+        *(_draw_solid(axes, solid, view) for solid in scene.candidate.stack.solids),
+        _draw_coil(axes, scene),
+        _draw_tag(axes, scene),
+    ]
+    draw_labels(axes, [label for label in labels if label is not None], view)
+
+
+def save_section(candidate: Candidate, path: Path) -> None:
+    """Draw a candidate's section, nothing solved, to ``path``: PNG where it ends so, else SVG."""
+    from studies.figures_style import save_figure, styled
+
+    with styled():
+        scene = unsolved_scene(candidate)
+        view = view_of(scene)
+        figure, axes = section_figure(view)
+        draw_section(axes, scene, view)
+        axes.set_title(section_title(scene), loc="left")
+        save_figure(figure, path)
+
+
+def section_title(scene: Scene) -> str:
+    """How far winding and tag are apart."""
+    gap = (scene.place.height - scene.section.top) * MILLIMETRE
+    return f"To scale: the tag coil's centre is {gap:.3g} mm above the winding's top"
+
+
+# -- bodies ---------------------------------------------------------------------------------------------------------
+
+
+def _draw_layer(axes: Axes, layer: Layer, view: View) -> Label | None:
+    if layer.kind == "gap":
+        return None
+    drawn = max(layer.thickness, LEAST_THICKNESS * view.scale)
+    thickened = drawn > layer.thickness
+    colour, hatch = (RIBBON, "") if layer.kind in RIBBON_KINDS else _look(layer.conductivity)
+    top = min(layer.top, layer.mid_height + 0.5 * drawn) if thickened else layer.top
+    for low, high in _spans(layer):
+        corners = ((low, top - drawn), (high, top - drawn), (high, top), (low, top))
+        _fill(axes, corners, colour, hatch, edge=None if layer.kind in RIBBON_KINDS else INK)
+    made_of = layer.kind if layer.kind in RIBBON_KINDS or layer.material is None else layer.material.name
+    size = f"{_millimetres(2.0 * layer.outer_radius)} wide, {_millimetres(layer.thickness)} thick"
+    return Label(
+        f"{layer.name}: {made_of},\n{size}{THICKER if thickened else ''}",
+        min(layer.outer_radius, view.half_width) * MILLIMETRE,
+        (top - 0.5 * drawn) * MILLIMETRE,
+    )
+
+
+def _spans(layer: Layer) -> Iterator[tuple[float, float]]:
+    """Radial extents of what is drawn, both sides of the axis: the whole layer, or each of its ribbons."""
+    inner, outer = layer.inner_radius, layer.outer_radius
+    if layer.kind not in RIBBON_KINDS or not layer.pitch or not layer.ribbon_width:
+        yield from ((-outer, outer),) if inner <= 0.0 else ((-outer, -inner), (inner, outer))
+        return
+    count = max(1, int((outer - inner) / layer.pitch + 1e-6))
+    for number in range(count):
+        middle = inner + (number + 0.5) * layer.pitch
+        for side in (-1.0, 1.0):
+            yield side * middle - 0.5 * layer.ribbon_width, side * middle + 0.5 * layer.ribbon_width
+
+
+def _draw_solid(axes: Axes, solid: Solid, view: View) -> Label:
+    colour, hatch = _look(solid.conductivity)
+    for side in (-1.0, 1.0):
+        corners = tuple((side * r, z) for r, z in solid.outline)
+        _fill(axes, corners, colour, hatch, edge=None)
+        for (r, z), (s, y) in zip(corners, (*corners[1:], corners[0]), strict=True):
+            if abs(r) > 0.0 or abs(s) > 0.0:  # no seam on the axis
+                axes.plot([r * MILLIMETRE, s * MILLIMETRE], [z * MILLIMETRE, y * MILLIMETRE], color=INK, lw=0.7)
+    widest = max(r for r, _ in solid.outline)
+    heights = [z for r, z in solid.outline if r > widest - 1e-9]
+    middle = 0.5 * (min(heights) + max(heights))
+    words = f"{solid.name}: {solid.material.name},\n{_millimetres(2.0 * widest)} wide"
+    return Label(words, min(widest, view.half_width) * MILLIMETRE, middle * MILLIMETRE)
+
+
+def _look(conductivity: float) -> tuple[str, str]:
+    """Colour and hatching: metal is darker and hatched, so that a grey print tells it from ceramic."""
+    return (METAL, "////") if conductivity > 0.0 else (CERAMIC, "")
+
+
+def _draw_coil(axes: Axes, scene: Scene) -> Label:
+    section = scene.section
+    for side in (-1.0, 1.0):
+        _fill(axes, tuple((side * r, z) for r, z in section.corners), COPPER, "xxxx")
+    size = f"mean diameter {_millimetres(2.0 * section.mean_radius)}"
+    build = f"{_millimetres(section.radial_build)} × {_millimetres(section.winding_length)}"
+    return Label(
+        f"base coil: {scene.turns}\n{size},\nwinding {build}",
+        section.outer_radius * MILLIMETRE,
+        section.mid_height * MILLIMETRE,
+    )
+
+
+def _draw_tag(axes: Axes, scene: Scene) -> Label:
+    tag, place = scene.tag, scene.place
+    if tag.core is not None:
+        _fill(axes, placed(whole_outline(tag.core.outline), place), FERRITE, "")
+    for side in (-1.0, 1.0):
+        corners = tuple((side * r, z) for r, z in tag.section.corners)
+        _fill(axes, placed(corners, place), COPPER, "")
+    kind = "drum core" if isinstance(tag.core, DrumCore) else "rod core" if tag.core else "no core"
+    stock = "\n(drawn as likely inside)" if scene.candidate.tag.construction is None else ""
+    size = f"{_millimetres(2.0 * tag.outer_radius)} × {_millimetres(2.0 * tag.half_height)}"
+    where = f"{_millimetres(place.height)} up, {_millimetres(place.offset)} off, {place.tilt * 180.0 / pi:.3g}° tilt"
+    edge = max(r for r, _ in placed(tag.section.corners, place))
+    return Label(f"tag: {kind}, {size}{stock}\n{where}", edge * MILLIMETRE, place.height * MILLIMETRE)
+
+
+def whole_outline(outline: Outline) -> Outline:
+    """A half outline and its mirror image as one."""
+    return (*outline, *((-r, z) for r, z in reversed(outline) if r > 0.0))
+
+
+def placed(corners: Outline, place: Place) -> Outline:
+    """Points of the tag's own axes in the plane of the offset; a positive tilt leans its top outward."""
+    c, s = cos(place.tilt), sin(place.tilt)
+    return tuple((place.offset + r * c + z * s, place.height - r * s + z * c) for r, z in corners)
+
+
+def _draw_vessel(axes: Axes, vessel: Vessel, view: View) -> Label:
+    radius, wall = 0.5 * vessel.outer_diameter, vessel.wall_thickness
+    inner = replace(vessel, outer_diameter=vessel.outer_diameter - 2.0 * wall)
+    dashes = (None, None) if vessel.shape == "flat" else (5, 1.5)
+    for shape, lift in ((vessel, 0.0), (inner, wall)):
+        points = vessel_line(shape, lift)
+        xs, ys = zip(*((r * MILLIMETRE, z * MILLIMETRE) for r, z in points), strict=True)
+        axes.plot(xs, ys, color=GLASS, lw=0.9, dashes=dashes, zorder=1.5)
+    at = min(0.94 * view.top, 0.97 * vessel.height)
+    if vessel.shape == "round":
+        at = min(at, radius)
+    edge = radius if vessel.shape == "flat" else (radius**2 - (radius - at) ** 2) ** 0.5
+    cut = ", cut off above" if vessel.height > view.top else ""
+    words = f"{vessel.name}: {vessel.shape}-bottomed,\n{_millimetres(vessel.outer_diameter)} wide{cut}"
+    return Label(words, edge * MILLIMETRE, at * MILLIMETRE)
+
+
+def vessel_line(vessel: Vessel, lift: float) -> Outline:
+    """The vessel's line from rim to rim, its bottom ``lift`` [m] above the plate; a round one without its neck."""
+    radius = 0.5 * vessel.outer_diameter
+    if vessel.shape == "flat":
+        return ((-radius, vessel.height), (-radius, lift), (radius, lift), (radius, vessel.height))
+    rim = min(0.9 * pi, _angle_up_to(vessel.height, radius))
+    angles = [rim * step / 60.0 for step in range(-60, 61)]
+    return tuple((radius * sin(angle), lift + radius * (1.0 - cos(angle))) for angle in angles)
+
+
+def _angle_up_to(height: float, radius: float) -> float:
+    """Angle from the bottom of a ball at which its wall has risen to ``height``."""
+    from math import acos
+
+    return acos(max(-1.0, min(1.0, 1.0 - height / radius)))
+
+
+def _fill(axes: Axes, corners: Outline, colour: str, hatch: str, edge: str | None = INK) -> None:
+    points = [(r * MILLIMETRE, z * MILLIMETRE) for r, z in corners]
+    from matplotlib.patches import Polygon
+
+    line: dict[str, Any] = {"edgecolor": edge or ("#00000055" if hatch else "none"), "linewidth": 0.7 if edge else 0.0}
+    axes.add_patch(Polygon(points, closed=True, facecolor=colour, hatch=hatch, zorder=3, **line))
+
+
+def draw_labels(axes: Axes, labels: list[Label], view: View) -> None:
+    """Labels in a column on the right, in the order of their heights, none on another."""
+    right = view.half_width * MILLIMETRE
+    step = view.scale * MILLIMETRE / 72.0  # one point on paper [mm]
+    for label, height in place_labels(labels, view.bottom * MILLIMETRE, view.top * MILLIMETRE, 11.5 * step, 5.0 * step):
+        axes.plot(
+            [label.x, right, right + 14.0 * step],
+            [label.y, label.y, height],
+            color=QUIET, lw=0.6, clip_on=False, zorder=2.5,
+        )  # fmt: skip
+        axes.plot([label.x], [label.y], "o", ms=2.0, color=QUIET, zorder=4, clip_on=False)
+        axes.text(right + 16.0 * step, height, label.text, va="center", ha="left", fontsize=8.5, color=INK)
+
+
+def _millimetres(length: float) -> str:
+    return f"{length * MILLIMETRE:.3g} mm"

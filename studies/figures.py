@@ -1,0 +1,104 @@
+"""The pictures of a run, each with the finding it shows."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from studies.drawing import Scene, solved_scene
+from studies.figures_coupling import coupling_map
+from studies.figures_profile import margin_against_height
+from studies.figures_section import section_with_margin
+from studies.figures_style import save_figure, styled, svg_text, with_own_ids
+from studies.figures_sweep import failure_bars, sweep_scatter
+from studies.findings import Findings, number
+from studies.specification import Candidate
+from studies.stored import Arrays, StoredDesign
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A finished picture.
+
+    ``key`` names its files, ``title`` says its finding, ``about`` how it is to be read.
+    """
+
+    key: str
+    title: str
+    about: str
+    figure: Figure
+
+    @property
+    def inline(self) -> str:
+        """SVG for a page, its ids its own."""
+        with styled():
+            return with_own_ids(svg_text(self.figure), self.key)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Subject:
+    """A computed candidate with its specification and arrays."""
+
+    stored: StoredDesign
+    candidate: Candidate
+    arrays: Arrays
+
+
+ABOUT_SECTION = (
+    "Section to scale. Shaded where the tag is read: the darker, the more margin; contours at 0, 3 and 6 dB with the "
+    "lean in the worst direction. Crosses are required places."
+)
+ABOUT_PROFILE = (
+    "Margin against height. The band round the line on the axis is the estimated error, a stock part's unknown "
+    "construction included. Below 0 dB the tag is not read."
+)
+ABOUT_COUPLING = "Coupling coefficient over offset and height for each tilt, the top of the tag leaning outward."
+ABOUT_SWEEP = (
+    "Every computed candidate: filled where it meets all requirements, hollow where it misses one, be it the margin "
+    "or another limit."
+)
+ABOUT_BARS = "Pale: candidates that miss the requirement; dark: those that miss it by more than any other."
+
+
+def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...]:
+    """Section, profile and coupling map of one candidate."""
+    with styled():
+        made = [
+            ("section", ABOUT_SECTION, section_with_margin(scene_of_result(subject), subject.arrays.map)),
+            ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
+            ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
+        ]
+    return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)
+
+
+def profile_picture(subject: Subject, key: str) -> Picture:
+    """Margin against height of one candidate alone."""
+    with styled():
+        figure, title = margin_against_height(subject.arrays.profiles, subject.candidate.require)
+    return Picture(key, title, ABOUT_PROFILE, figure)
+
+
+def study_pictures(found: Findings) -> tuple[Picture, ...]:
+    """Scatter of the sweep and reasons of failure, where there are any."""
+    with styled():
+        made = [("sweep", ABOUT_SWEEP, sweep_scatter(found)), ("reasons", ABOUT_BARS, failure_bars(found))]
+    return tuple(Picture(key, m[1], about, m[0]) for key, about, m in made if m is not None)
+
+
+def scene_of_result(subject: Subject) -> Scene:
+    """The section with the winding as solved."""
+    row = subject.stored
+    turns = int(number(row, "base_turns") or 0)
+    build, length = number(row, "base_radial_build_m"), number(row, "base_winding_length_m")
+    if build is None or length is None:
+        raise AssertionError("a computed candidate has a winding section")
+    return solved_scene(subject.candidate, turns, build, length)
+
+
+def save_pictures(pictures: tuple[Picture, ...], folder: Path) -> None:
+    """Write each picture as PNG and SVG."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with styled():
+        for picture in pictures:
+            for ending in ("png", "svg"):
+                save_figure(picture.figure, folder / f"{picture.key}.{ending}")

@@ -1,0 +1,230 @@
+"""What a run says: which candidates meet the requirements, and which limit stops the best of the others."""
+
+from collections import Counter
+from dataclasses import dataclass
+from math import inf, log10
+
+from studies.stored import Run, StoredDesign
+from studies.swept import SweptAxis, phrase, swept_axes
+from studies.verdict import QUANTITIES, Bound, Check
+
+MARGIN_STEP = 0.1
+"""Margins closer than this [dB] count as equal, and the lower input power decides."""
+
+NAMED = 3
+"""Candidates named in one sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A requirement over the whole run.
+
+    ``missed`` candidates do not meet it; of ``stopped`` ones it is what they miss by the most.
+    """
+
+    quantity: str
+    bound: Bound
+    required: float
+    missed: int
+    stopped: int
+
+    @property
+    def label(self) -> str:
+        """The requirement in words: ``coil voltage at most 300 V``."""
+        shown = QUANTITIES[self.quantity]
+        words = "at least" if self.bound == "at_least" else "at most"
+        return f"{shown.label} {words} {self.required * shown.factor:.3g} {shown.unit}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Findings:
+    """A run in short.
+
+    Parameters
+    ----------
+    count, stored : int
+        Candidates of the study, and those computed or failed so far.
+    required : bool
+        Whether the study requires anything; if not, a candidate passes that reads its tag at some height.
+    axes : tuple of SweptAxis
+        What is swept.
+    passing : tuple of StoredDesign
+        Best first: most margin to `MARGIN_STEP`, then least input power.
+    failing : tuple of StoredDesign
+        Computed, but missing a requirement; nearest to passing first.
+    failed : tuple of StoredDesign
+        Not computed.
+    doubtful : tuple of StoredDesign
+        Passing ones whose margin clears what is required by less than its estimated error.
+    reasons : tuple of Reason
+        Requirements that are missed, most often stopping first.
+    """
+
+    count: int
+    stored: int
+    required: bool
+    axes: tuple[SweptAxis, ...]
+    passing: tuple[StoredDesign, ...]
+    failing: tuple[StoredDesign, ...]
+    failed: tuple[StoredDesign, ...]
+    doubtful: tuple[StoredDesign, ...]
+    reasons: tuple[Reason, ...]
+
+    @property
+    def best(self) -> StoredDesign | None:
+        """Best passing candidate, or the nearest of the failing ones; None where none was computed."""
+        return next(iter((*self.passing, *self.failing)), None)
+
+    @property
+    def best_other(self) -> StoredDesign | None:
+        """The nearest to passing of those that do not pass."""
+        return self.failing[0] if self.failing else None
+
+    def named(self, stored: StoredDesign) -> str:
+        """A candidate with its swept values: ``c0023 (mean diameter 54 mm, 64 turns)``."""
+        values = phrase(self.axes, stored)
+        return f"{stored.design} ({values})" if values else stored.design
+
+
+def findings(run: Run) -> Findings:
+    """Sort a run's candidates and count what stops them.
+
+    Parameters
+    ----------
+    run : Run
+        Complete or not.
+
+    Returns
+    -------
+    Findings
+    """
+    passing = sorted((d for d in run.designs if d.passed), key=_merit)
+    failing = sorted((d for d in run.designs if d.status == "done" and not d.passed), key=_distance)
+    require = run.study.base.require
+    return Findings(
+        count=run.study.count,
+        stored=len(run.designs),
+        required=bool(require.places or require.at_least or require.at_most),
+        axes=swept_axes(run.study),
+        passing=tuple(passing),
+        failing=tuple(failing),
+        failed=tuple(d for d in run.designs if d.status == "failed"),
+        doubtful=tuple(d for d in passing if _is_doubtful(d)),
+        reasons=_reasons(failing),
+    )
+
+
+def number(stored: StoredDesign, name: str) -> float | None:
+    """A number of a candidate's row; None where the row has none."""
+    value = stored.row.get(name)
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def margin_error(stored: StoredDesign) -> float:
+    """How far the margin may be off downward by the estimated error of M, a stock part's spread included [dB].
+
+    Notes
+    -----
+    −20 log10(1 − ε): the chip voltage goes with M below critical coupling, where margins are short.
+    """
+    share = (number(stored, "mutual_inductance_rel_error") or 0.0) + (number(stored, "tag_spread") or 0.0)
+    return -20.0 * log10(1.0 - share) if share < 1.0 else inf
+
+
+def _merit(stored: StoredDesign) -> tuple[float, float, int]:
+    margin = number(stored, "margin_dB")
+    steps = -inf if margin is None or margin == -inf else round(margin / MARGIN_STEP)
+    return -steps, number(stored, "input_power_W") or 0.0, stored.index
+
+
+def _distance(stored: StoredDesign) -> tuple[float, int, float, int]:
+    failures = stored.failures
+    margin = number(stored, "margin_dB")
+    return failures[0].shortfall, len(failures), -(-inf if margin is None else margin), stored.index
+
+
+def _is_doubtful(stored: StoredDesign) -> bool:
+    return any(
+        check.quantity == "margin" and check.got is not None and check.got - margin_error(stored) < check.required
+        for check in stored.checks
+    )
+
+
+def _reasons(failing: list[StoredDesign]) -> tuple[Reason, ...]:
+    def key(check: Check) -> tuple[str, Bound, float]:
+        return check.quantity, check.bound, check.required
+
+    missed = Counter(key(check) for stored in failing for check in stored.failures)
+    stopped = Counter(key(stored.failures[0]) for stored in failing)
+    found = [Reason(*one, missed=times, stopped=stopped[one]) for one, times in missed.items()]
+    return tuple(sorted(found, key=lambda reason: (-reason.stopped, -reason.missed, reason.label)))
+
+
+def headlines(found: Findings) -> tuple[str, ...]:
+    """The decision in a few sentences of plain text, most important first."""
+    lines = [_one_design(found) if found.count == 1 else _answer(found)]
+    if found.count > 1 and found.best_other is not None:
+        lines.append(_obstacle(found, found.best_other))
+    if len(found.failing) > 1 and found.reasons:
+        stops = ", ".join(f"{reason.label} stops {reason.stopped}" for reason in found.reasons if reason.stopped)
+        lines.append(f"Of the {len(found.failing)} that do not: {stops}.")
+    if found.doubtful:
+        names = _listed([stored.design for stored in found.doubtful])
+        lines.append(f"Within the estimated error of the margin and so not sure to pass: {names}.")
+    if found.failed and found.count > 1:
+        few = [f"{stored.design} ({stored.message})" for stored in found.failed[:NAMED]]
+        more = len(found.failed) - len(few)
+        lines.append(f"Not computed: {'; '.join(few)}{f'; and {more} more' if more else ''}.")
+    if found.stored < found.count:
+        lines.append(f"{found.stored} of {found.count} candidates are stored so far; the run can be carried on.")
+    return tuple(lines)
+
+
+def _answer(found: Findings) -> str:
+    done = len(found.passing) + len(found.failing)
+    if not done:
+        return "No candidate could be computed." if found.failed else "No candidate is computed yet."
+    total = done + len(found.failed)
+    what = "meet the requirements" if found.required else "read the tag at some height (the study requires nothing)"
+    if not found.passing:
+        one = "meets the requirements" if found.required else "reads the tag at any height (the study requires nothing)"
+        return f"None of {total} candidates {one}."
+    best = found.passing[0]
+    start = f"{len(found.passing)} of {total} candidates {what}; best: "
+    return f"{start}{found.named(best)}, {figures_of(best)}."
+
+
+def _one_design(found: Findings) -> str:
+    if found.best is None:
+        return f"The design could not be computed: {found.failed[0].message}." if found.failed else "Not computed yet."
+    best, failures = found.best, found.best.failures
+    if not found.required:
+        reads = "reads the tag" if best.passed else "does not read the tag at all"
+        return f"The design {reads}: {figures_of(best)}. The study requires nothing more."
+    if best.passed:
+        return f"The design meets the requirements: {figures_of(best)}."
+    return f"The design does not meet the requirements: {'; '.join(c.sentence for c in failures)}."
+
+
+def _obstacle(found: Findings, stored: StoredDesign) -> str:
+    who = "the best of the others" if found.passing else "the nearest to them"
+    if not found.required:
+        return f"The tag is not read at all in {_listed([d.design for d in found.failing])}."
+    more = len(stored.failures) - 1
+    rest = f", and {more} more requirement{'s' if more > 1 else ''} missed" if more else ""
+    return f"What stops {who}, {found.named(stored)}: {stored.failures[0].sentence}{rest}."
+
+
+def figures_of(stored: StoredDesign) -> str:
+    """Margin and read height of a candidate in words."""
+    margin, reach = number(stored, "margin_dB"), number(stored, "required_read_height_m")
+    first = "no margin" if margin is None else f"margin {margin:.1f} dB at {stored.row.get('worst_place', '')}"
+    if reach is None:
+        return first
+    beyond = "at least " if stored.row.get("read_height_beyond_ceiling") else ""
+    return f"{first}, read up to {beyond}{reach * 1e3:.3g} mm ({stored.row.get('required_line', '')})"
+
+
+def _listed(names: list[str]) -> str:
+    more = len(names) - NAMED
+    return ", ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")
