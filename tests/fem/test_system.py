@@ -194,7 +194,7 @@ def test_identity_loss_by_fields_and_reflected_resistance():
 
 
 def energy_and_loss(system, potential):
-    """½ ∫ Re ν |B|² with what lies outside [J], and ½ ω ∫ (Im ν |B|² + ωσ|A|²) with the sheets' [W], from the fields."""
+    """½ ∫ Re ν |B|² with what lies outside [J], and ½ ω ∫ (Im ν |B|² + ωσ|A|²) with the sheets' [W], both by fields."""
     elements, tag = system.elements, LOSSY_FERRITE.permeability
     field = np.einsum("cbep,be->cep", elements.curls, potential[elements.dofs])
     values = np.einsum("bep,be->ep", elements.values, potential[elements.dofs])
@@ -271,5 +271,5 @@ def test_a_solve_that_leaves_a_residual_is_refused(monkeypatch):
 def test_a_singular_matrix_is_refused():
     system = System(Elements(section_mesh(block_plan(0.3)), 2), Model(2.0, {"block": Body(0.0)}))
     # Nothing holds A inside a region of no reluctivity.
-    with pytest.raises(FieldError, match="could not be factorised|relative residual"):
+    with pytest.raises(FieldError, match=r"could not be factorised|relative residual"):
         system.solve(np.ones((system.elements.count, 1)))
