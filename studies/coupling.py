@@ -82,6 +82,18 @@ class Coupling:
             return np.asarray(total)
         return np.asarray(total + np.abs(self.coils.near.map_ratio(heights) - 1.0))
 
+    def error(self, heights: Array, offset: float, tilt: float) -> Array:
+        """Estimated error of M along a line of ``heights``, a stock part's spread included [H].
+
+        It scales with the whole field at the place, not with the part of it that M takes: towards a null M falls,
+        its error does not.
+        """
+        upright = offset == 0.0 and tilt == 0.0
+        relative = self.relative_error(heights, upright) + self.coils.tag.spread
+        radial, axial = self.field.flux_density(np.array([offset]), np.maximum(heights, self.field.space.low))
+        strength = np.sqrt(np.abs(axial[0]) ** 2 + np.abs(radial[0] * offset) ** 2) * abs(self.moments.moments[0])
+        return np.asarray(relative * strength * np.abs(self._factor(heights)))
+
     def _factor(self, heights: Array) -> ComplexArray:
         return np.asarray(self.coils.near.map_ratio(heights) * self.coils.base.turns)
 
@@ -101,9 +113,15 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
     top = max(rings.top for rings in coils.base.field.sources)
     near = near_tag(tag.field, tag.tag.turns, top)
-    floor = lowest - moments.scale if lowest >= near.clear_above else lowest_point(candidate, tag.tag)
+    floor = lowest - moments.scale
+    if lowest < near.clear_above:  # places from there on sample the axis of the sphere, those below the tag itself
+        floor = min(lowest_point(candidate, tag.tag), near.clear_above - moments.scale)
     if floor <= top:
-        raise GeometryError("map.height", f"the lowest place brings the tag down to {_millimetres(top)}, into a source")
+        raise GeometryError(
+            "map.height",
+            f"the lowest place of the tag reaches down to {_millimetres(floor)}, but a winding, conductor or ferrite "
+            f"reaches up to {_millimetres(top)}: fields are computed above all of them only",
+        )
     space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
     field = air_field(list(coils.base.field.sources), space, SERIES_SHARE * candidate.accuracy)
     probes = tuple(sorted({lowest, (lowest * highest) ** 0.5, highest}))

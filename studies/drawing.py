@@ -101,10 +101,11 @@ def solved_scene(candidate: Candidate, turns: int, radial_build: float, winding_
 
 
 def scene_of(candidate: Candidate, section: WindingSection, turns: str) -> Scene:
-    """The tag at its highest required place, or in the middle of the map; the map's places all in view."""
+    """The tag at its highest required place, or at the required read height; the map's places all in view."""
     grid, places = candidate.grid, candidate.require.places
-    middle = Place(grid.heights[len(grid.heights) // 2], 0.0, 0.0)
-    place = max(places, key=lambda p: (p.height, p.offset)) if places else middle
+    wanted = [limit.value for limit in candidate.require.at_least if limit.quantity == "read_height"]
+    height = max(wanted, default=grid.heights[len(grid.heights) // 2])
+    place = max(places, key=lambda p: (p.height, p.offset), default=Place(height, 0.0, 0.0))
     return Scene(
         candidate,
         section,

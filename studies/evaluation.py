@@ -7,22 +7,24 @@ import numpy as np
 
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
-from fem.wire_losses import proximity_note
-from links.drive import drive_notes
+from fem.volume_integral import base_field
 from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
 from links.resonance import parallel_tuning_capacitance, quality_factor
 from studies.coupling import Coupling, coupling_of, tilt_text
 from studies.hazards import candidate_cautions
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
-from studies.solving import SolvedCoils, solved_coils
+from studies.remarks import remarks
+from studies.rows import Row, number
+from studies.solving import SolvedBase, SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
 from studies.verdict import Verdict, verdict
 
-Row = dict[str, float | int | str | bool | None]
+PLATE_POINTS = 80
+"""Places on the plate, from its middle to well outside the winding, where the field is looked at."""
 
-LARGEST_MISS = 0.02
-"""Share of a wanted inductance by which whole turns may miss it without a word: what a good capacitor's tolerance is."""
+LEAST_MUTUAL = 1e-18
+"""A mutual inductance no larger than this [H] is none: its relative error is shown as if it were this large."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +97,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
         lines,
         places,
         judged,
-        tuple(_warnings(candidate, coils, row, lines)),
+        remarks(candidate, coils, row, lines),
         candidate_cautions(candidate, [row]),
     )
 
@@ -119,7 +121,7 @@ def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[C
 def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> PlaceResult:
     mutual, link = _at_place(candidate, coupling, place)
     height = np.array([place.height])
-    error = coupling.relative_error(height, place.offset == 0.0) + coupling.coils.tag.spread
+    error = coupling.error(height, place.offset, place.tilt) / np.maximum(np.abs(mutual), LEAST_MUTUAL)
     return PlaceResult(
         place,
         float(abs(mutual[0])),
@@ -210,7 +212,6 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, links: list[Linked]
 
     current = greatest("base_current")
     moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
-    on_plate = sum(rings.axial_flux_density(np.zeros(1)) for rings in coils.base.field.sources)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
@@ -219,10 +220,17 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, links: list[Linked]
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
         "current_density_rms_A_per_m2": rms(current) / candidate.coil.wire.area,
-        "field_at_10_m_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
-        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * float(abs(np.asarray(on_plate)[0])),
+        "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
+        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * greatest_on_plate(coils.base),
         "critical_coupling": float(links[-1].budget.critical_coupling.ravel()[0]),
     }
+
+
+def greatest_on_plate(base: SolvedBase) -> float:
+    """Greatest flux density on the plate's top surface, per ampere in one turn [T]."""
+    r = np.linspace(0.02, 1.6, PLATE_POINTS) * base.section.outer_radius
+    _, radial, axial = base_field(base.field.sources, r, np.zeros_like(r))
+    return float(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max())
 
 
 def _place_columns(places: tuple[PlaceResult, ...]) -> Row:
@@ -265,23 +273,17 @@ def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lin
     quantities: dict[str, float | None] = {
         "margin": min(place.margin for place in places),
         "read_height": None if any(upper is None for upper in reached) else min(u for u in reached if u is not None),
-        "coil_voltage": _number(row, "coil_voltage_V"),
-        "capacitor_voltage": _number(row, "capacitor_voltage_V"),
-        "current": _number(row, "base_current_A"),
-        "current_density": _number(row, "current_density_rms_A_per_m2"),
-        "input_power": _number(row, "input_power_W"),
-        "field_at_10_m": _number(row, "field_at_10_m_A_per_m"),
+        "coil_voltage": number(row, "coil_voltage_V"),
+        "capacitor_voltage": number(row, "capacitor_voltage_V"),
+        "current": number(row, "base_current_A"),
+        "current_density": number(row, "current_density_rms_A_per_m2"),
+        "input_power": number(row, "input_power_W"),
+        "field_at_10_m": number(row, "field_at_10_m_rms_A_per_m"),
         "wire_temperature": candidate.coil.wire.temperature,
     }
     worst = min(lines, key=lambda line: line.window.upper or 0.0)
     found = {"margin": str(row["worst_place"]), "read_height": worst.label}
     return verdict(candidate.require, quantities, found)
-
-
-def _number(row: Row, name: str) -> float:
-    value = row[name]
-    assert isinstance(value, float), f"{name} is a number"
-    return value
 
 
 def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
@@ -303,38 +305,3 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
         link.margin,
         np.minimum(worst[0].margin, worst[1].margin),
     )
-
-
-def _warnings(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Profile, ...]) -> list[str]:
-    wire, base = candidate.coil.wire, coils.base
-    found = list(candidate.warnings) + list(drive_notes(candidate.drive.bridge, candidate.link.tuning))
-    note = proximity_note(wire.diameter, candidate.frequency, wire.conductivity)
-    if note:
-        found.append(f"base_coil.wire: {note}")
-    if base.self_resonance < 3.0 * candidate.frequency:
-        found.append(
-            f"base_coil: the self-resonance estimate, {base.self_resonance / 1e3:.3g} kHz, is below three times the "
-            "working frequency: inductance and tuning as seen at the terminals will differ"
-        )
-    wanted = candidate.coil.inductance
-    if wanted is not None and abs(base.inductance / wanted - 1.0) > LARGEST_MISS:
-        found.append(
-            f"base_coil.inductance: {base.turns} turns give {base.inductance * 1e6:.4g} µH where {wanted * 1e6:.4g} µH "
-            "was asked for; whole turns come no nearer, and the reader may not take it"
-        )
-    voltage = _number(row, "coil_voltage_V")
-    if wire.rated_voltage is not None and voltage > wire.rated_voltage:
-        found.append(
-            f"base_coil.wire.rated_voltage: {voltage:.3g} V peak stands across the coil, {wire.rated_voltage:.3g} V is "
-            "what the covering stands; the volts between neighbouring turns are fewer, and not computed here"
-        )
-    if row["drive_limited"]:
-        found.append("drive.current_limit: the drive stage holds the current back to its limit")
-    if any(line.window.gaps for line in lines):
-        found.append("the tag is lost at some heights below its read height: see the margin against height")
-    if coils.tag.spread:
-        found.append(
-            "tag.part: a data sheet leaves the construction open; "
-            f"M and k may be {100 * coils.tag.spread:.2g} % off by it"
-        )
-    return found

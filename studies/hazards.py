@@ -3,12 +3,11 @@
 from collections.abc import Iterable
 
 from links.cautions import HazardFigures, cautions
+from studies.rows import Row
 from studies.specification import Candidate
 
-Numbers = dict[str, float | int | str | bool | None]
 
-
-def candidate_cautions(candidate: Candidate, rows: Iterable[Numbers]) -> tuple[str, ...]:
+def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, ...]:
     """Sentences for the greatest voltage and field among ``rows``, on the stack of ``candidate``."""
     rows = list(rows)
     stack = candidate.stack
@@ -24,5 +23,5 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[Numbers]) -> tuple[s
     )
 
 
-def _greatest(rows: list[Numbers], name: str) -> float:
+def _greatest(rows: list[Row], name: str) -> float:
     return max((value for row in rows if isinstance(value := row.get(name), float)), default=0.0)

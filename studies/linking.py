@@ -106,23 +106,28 @@ def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float
     heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
     heights[[0, -1]] = lowest, coupling.ceiling
     extremes = coupling.extremes_at(heights, offset, tilt)
-    band = coupling.relative_error(heights, offset == 0.0) + coupling.coils.tag.spread
-    factors = (1.0, np.maximum(1.0 - band, 0.0), 1.0 + band)  # an error beyond 100 % leaves no coupling at all
-    margin, weaker, stronger = (_worst_margin(candidate, coupling, heights, extremes, factor) for factor in factors)
+    error = coupling.error(heights, offset, tilt)
+    shifts = (0.0 * error, -error, error)
+    margin, weaker, stronger = (_worst_margin(candidate, coupling, heights, extremes, shift) for shift in shifts)
     low, high = np.minimum.reduce([margin, weaker, stronger]), np.maximum.reduce([margin, weaker, stronger])
     return Profile(label, offset, tilt, heights, margin, low, high, reading_window(heights, margin))
 
 
-def _worst_margin(
-    candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, factor: Array | float
-) -> Array:
-    """Least margin over all lean directions, M off by ``factor`` [dB].
+def _worst_margin(candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, shift: Array) -> Array:
+    """Least margin over all lean directions, the magnitude of M off by ``shift`` [H] [dB].
 
     Past critical coupling the chip voltage falls as M grows: then the strongest lean is the worst one. Between the two
     the voltage has at most one maximum and no minimum.
     """
-    found = [linked(candidate, coupling, heights, mutual * factor).margin for mutual in extremes]
+    found = [linked(candidate, coupling, heights, _shifted(mutual, shift)).margin for mutual in extremes]
     return np.asarray(np.minimum(*found))
+
+
+def _shifted(mutual_inductance: ComplexArray, shift: Array) -> ComplexArray:
+    """M with its magnitude moved by ``shift`` [H], not below zero."""
+    size = np.abs(mutual_inductance)
+    moved = np.maximum(size + shift, 0.0)
+    return np.asarray(np.where(size == 0.0, moved, mutual_inductance * moved / np.where(size == 0.0, 1.0, size)))
 
 
 def coupling_coefficient(coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Array:

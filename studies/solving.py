@@ -11,6 +11,7 @@ from fem.tag_solution import TagSolution, tag_solution
 from fem.winding_resistance import WindingResistance, winding_resistance
 from geometries.checks import design_faults
 from geometries.constants import MAGNETIC_CONSTANT
+from geometries.errors import GeometryError
 from geometries.packing import largest_turns
 from geometries.parts import part_constructions
 from geometries.section import WindingSection
@@ -21,6 +22,9 @@ from studies.specification import Candidate, TagSpecification
 
 SPREAD_ACCURACY = 5e-3
 """Accuracy of the other constructions that a stock part might have: their spread is far wider."""
+
+SENSITIVITY_ROOM = 3.0
+"""Factor that a stated sensitivity may lie from the computed one: beyond it, size and inductance contradict it."""
 
 SECTION_TRIES = 3
 
@@ -212,5 +216,11 @@ def _scaled_to_sensitivity(solved: SolvedTag, tag: TagSpecification, frequency: 
     assert tag.sensitivity is not None, "only called with a sensitivity"
     stated = tag.sensitivity / (2.0 * pi * (tag.sensitivity_frequency or frequency) * MAGNETIC_CONSTANT)
     computed = abs(solved.field.moments.moments[0]) * solved.tag.turns
+    if not 1.0 / SENSITIVITY_ROOM < stated / computed < SENSITIVITY_ROOM:
+        raise GeometryError(
+            "tag.sensitivity",
+            f"it is {stated / computed:.2g} times what a coil of this inductance and size comes to; within a factor of "
+            f"{SENSITIVITY_ROOM:g} is possible",
+        )
     field = replace(solved.field, moments=solved.field.moments.times(stated / computed))
     return replace(solved, field=field, spread=0.0)

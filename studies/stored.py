@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from studies.evaluation import MapValues, Row
+from studies.evaluation import MapValues
 from studies.linking import Profile
+from studies.rows import Row
 from studies.study import Study
 from studies.verdict import Check
 

@@ -1,6 +1,6 @@
 """Results as plain text for a terminal."""
 
-from studies.evaluation import Row
+from studies.rows import Row
 from studies.stored import StoredDesign
 
 SCALES = (("G", 1e9), ("M", 1e6), ("k", 1e3), ("", 1.0), ("m", 1e-3), ("µ", 1e-6), ("n", 1e-9), ("p", 1e-12))

@@ -10,8 +10,9 @@ from pathlib import Path
 from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.errors import LinkError
-from studies.evaluation import Row, evaluated
+from studies.evaluation import evaluated
 from studies.pieces import piece_key, write_piece
+from studies.rows import Row
 from studies.specification import Candidate
 from studies.store import STUDY, piece_path
 from studies.stored import StoredDesign

@@ -47,7 +47,7 @@ STACKS = {
 }
 
 
-@pytest.mark.parametrize("name", STACKS)
+@pytest.mark.parametrize("name", ["air", pytest.param("plate", marks=pytest.mark.slow), "foil"])
 def test_a_wider_boundary_changes_less_than_the_bound(name):
     plan = base_plan(STACKS[name], COIL, FREQUENCY)
     near, error, echo = own_linkage(plan, STACKS[name])

@@ -109,6 +109,7 @@ def test_resistive_foil_reflects_more_than_aluminium():
     assert foil.linkage_changes[0].imag < 3.0 * metal.linkage_changes[0].imag < 0.0
 
 
+@pytest.mark.slow
 def test_nothing_near_changes_nothing():
     found = near_metal(problem(0.01, 0.03, stack=Stack((Layer("gap", "gap", None, 0.0, 1e-3, 0.08),))))
     heights = np.array([0.01, 0.02])

@@ -111,12 +111,6 @@ def test_moments_against_the_whole_volume_integral(tag, place):
     assert abs(found - volume_mutual_inductance(sources(), solution, *place)) < 1e-5 * size
 
 
-def test_moments_against_the_whole_volume_integral_once():
-    solution = tag_solution(DRUM_TAG, FREQUENCY, 1e-3)
-    found, size = at(field(), solution.moments, PLACES[1])
-    assert abs(found - volume_mutual_inductance(sources(), solution, *PLACES[1])) < 1e-5 * size
-
-
 def test_tag_at_right_angles_on_the_axis_picks_up_nothing():
     # Common practice, no source.
     moments = tag_solution(DRUM_TAG, FREQUENCY, 1e-4).moments

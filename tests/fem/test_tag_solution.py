@@ -78,6 +78,7 @@ def test_dipole_moment_by_reciprocity_is_the_flux_of_a_uniform_field(drum):
     assert drum.moments.moments[0] == pytest.approx(through + linkage(system, answer, DRUM_TAG), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_core_multiplies_inductance_and_moment(air, drum):
     hollow = tag_solution(replace(DRUM_TAG, core=None), FREQUENCY, ACCURACY)
     assert drum.flux_linkage.real > 4.0 * hollow.flux_linkage.real

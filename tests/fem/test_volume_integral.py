@@ -16,6 +16,7 @@ from tests.reference.loop_integrals import neumann_mutual
 R, Z = np.array([0.002, 0.011, 0.03]), np.array([0.005, 0.02, 0.001])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", [(0.025, 0.0, 0.0), (0.02, 0.03, -0.6), (0.04, 0.01, 1.4), (0.01, 0.004, 0.2)])
 def test_air_cored_tag_against_neumann_s_integral(place):
     tag = tag_solution(AIR_TAG, FREQUENCY, 1e-3)

@@ -169,7 +169,7 @@ def test_impossible_outline_is_refused(outline, reason):
 def test_what_the_kernel_cannot_draw_is_refused_in_its_words():
     # A sheet without extent passes the outlines' check; the kernel makes no line of it.
     plan = MeshPlan((), (Sheet("foil", 0.05, 0.05, 0.0, 0.001),), 0.0, 0.1)
-    with pytest.raises(MeshingError, match="the mesher could not mesh this geometry: .*line"):
+    with pytest.raises(MeshingError, match=r"the mesher could not mesh this geometry: .*line"):
         section_mesh(plan)
 
 

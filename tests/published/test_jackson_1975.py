@@ -33,7 +33,7 @@ def solved(relative_permeability: float, sides: int) -> tuple[complex, np.ndarra
     return polarisability(system, answer), axial[within]
 
 
-@pytest.mark.parametrize("mu", [2.0, 10.0, 900.0])
+@pytest.mark.parametrize("mu", [pytest.param(2.0, marks=pytest.mark.slow), 10.0, 900.0])
 def test_sphere_in_a_uniform_field(mu: float) -> None:
     coarse, fine = solved(mu, 32), solved(mu, 64)
     expected = 4.0 * pi * RADIUS**3 * (mu - 1.0) / (mu + 2.0)

@@ -32,7 +32,7 @@ def induced_moment(conductivity: float, sides: int) -> complex:
     return induced_rings(system, answer + given)[0].moment
 
 
-@pytest.mark.parametrize("conductivity", [1e5, 5e6, 3.5e7])
+@pytest.mark.parametrize("conductivity", [pytest.param(1e5, marks=pytest.mark.slow), 5e6, 3.5e7])
 def test_moment_of_a_conducting_sphere(conductivity: float) -> None:
     # R/δ = 0.25, 1.8 and 4.7.
     found = (4.0 * induced_moment(conductivity, 64) - induced_moment(conductivity, 32)) / 3.0

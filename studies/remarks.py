@@ -1,0 +1,81 @@
+"""What a designer should know of a candidate beyond its numbers."""
+
+from fem.wire_losses import proximity_note
+from links.drive import drive_notes
+from studies.linking import Profile
+from studies.rows import Row, number
+from studies.solving import SolvedCoils
+from studies.specification import Candidate
+
+LARGEST_MISS = 0.02
+"""Share of a wanted inductance by which whole turns may miss it without a word: a good capacitor's tolerance."""
+
+
+def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Profile, ...]) -> tuple[str, ...]:
+    """What a designer should know of a candidate beyond its numbers, the key it hangs on first."""
+    wire, base = candidate.coil.wire, coils.base
+    found = list(candidate.warnings) + list(drive_notes(candidate.drive.bridge, candidate.link.tuning))
+    note = proximity_note(wire.diameter, candidate.frequency, wire.conductivity)
+    if note:
+        found.append(f"base_coil.wire: {note}")
+    if base.self_resonance < 3.0 * candidate.frequency:
+        found.append(
+            f"base_coil: the self-resonance estimate, {base.self_resonance / 1e3:.3g} kHz, is below three times the "
+            "working frequency: inductance and tuning as seen at the terminals will differ"
+        )
+    wanted = candidate.coil.inductance
+    if wanted is not None and abs(base.inductance / wanted - 1.0) > LARGEST_MISS:
+        found.append(
+            f"base_coil.inductance: {base.turns} turns give {base.inductance * 1e6:.4g} µH where {wanted * 1e6:.4g} µH "
+            "was asked for; whole turns come no nearer, and the reader may not take it"
+        )
+    voltage = number(row, "coil_voltage_V")
+    if wire.rated_voltage is not None and voltage > wire.rated_voltage:
+        found.append(
+            f"base_coil.wire.rated_voltage: {voltage:.3g} V peak stands across the coil, {wire.rated_voltage:.3g} V is "
+            "what the covering stands; the volts between neighbouring turns are fewer, and not computed here"
+        )
+    if row["drive_limited"]:
+        found.append("drive.current_limit: the drive stage holds the current back to its limit")
+    found += [_lost_below(line) for line in lines if not line.window.starts_at_begin and line.window.lower is not None]
+    if any(line.window.gaps for line in lines):
+        found.append("the tag is lost at some heights below its read height: see the margin against height")
+    if coils.tag.spread:
+        found.append(
+            "tag.part: a data sheet leaves the construction open; "
+            f"M and k may be {100 * coils.tag.spread:.2g} % off by it, and the wire's losses beyond its DC resistance "
+            "are left out: the tag's Q is an upper bound"
+        )
+    if candidate.link.storage_capacitance is not None:
+        found.append(
+            "link.storage: its charge over time is not computed; the margin is that of the steady chip voltage"
+        )
+    if not candidate.require.places:
+        found.append(f"require.places: none is given, so the read height is also looked for {lines[-1].label}")
+    found += _hollow(candidate)
+    return tuple(found)
+
+
+def _lost_below(line: Profile) -> str:
+    lower = line.window.lower or 0.0
+    return (
+        f"{line.label}, the tag is read only from {lower * 1e3:.3g} mm up: below, it is coupled so tightly "
+        "that the chip voltage falls"
+    )
+
+
+def _hollow(candidate: Candidate) -> list[str]:
+    """Conductors with a hole that the tag's offsets reach across: the correction is solved over the hole only."""
+    reach = max([*candidate.grid.offsets, *(place.offset for place in candidate.require.places)])
+    holes = {f"layers.{layer.name}": layer.inner_radius for layer in candidate.stack.layers if layer.conductivity}
+    holes |= {
+        f"solids.{solid.name}": min(r for r, _ in solid.outline)
+        for solid in candidate.stack.solids
+        if solid.conductivity or solid.material.magnetic
+    }
+    return [
+        f"{key}: what it does to the tag is solved on the axis, over its hole; {reach * 1e3:.3g} mm off the axis "
+        "the tag may lie over the conductor itself, and its detuning there is not covered by the stated error"
+        for key, radius in holes.items()
+        if 0.0 < radius < reach
+    ]
