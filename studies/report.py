@@ -111,8 +111,12 @@ def _template() -> Any:
 
     folder = Path(__file__).parent / "templates"
     environment = Environment(
-        loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
+        loader=FileSystemLoader(folder),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     return environment.get_template("report.html.j2")
 
 
