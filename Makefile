@@ -5,7 +5,7 @@ UV ?= uv
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help set-up demo test check bench lock clean
+.PHONY: help set-up demo pictures test check bench lock clean
 
 help: ## list these targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
@@ -16,6 +16,12 @@ set-up: ## make .venv ready, as demo and test do by themselves
 
 demo: set-up ## run the study that ships and say where its report lies
 	$(BIN)/trivet run studies/library/culture-bench.toml
+
+pictures: set-up ## the README's pictures, drawn anew from the demo
+	$(BIN)/trivet run studies/library/culture-bench.toml --out results/pictures
+	mkdir -p docs/pictures
+	cp results/pictures/figures/section.png docs/pictures/section.png
+	cp results/pictures/figures/profile.png docs/pictures/margin.png
 
 check: set-up ## formatter, linter, types and the fast tests
 	$(BIN)/ruff format --check .

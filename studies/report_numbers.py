@@ -104,7 +104,7 @@ def levels(candidate: Candidate, stored: StoredDesign) -> tuple[Level, ...]:
         ("the public", reference_level_public(candidate.frequency)),
         ("people at work", reference_level_occupational(candidate.frequency)),
     ):
-        name = f"flux density on the plate, on the axis, rms; for {who}"
+        name = f"greatest flux density on the plate, rms; for {who}"
         found.append(_level(name, density, "T", level, REFERENCE_LEVEL_SOURCE))
     field = number(stored, "field_at_10_m_rms_A_per_m")
     limit = field_limit_at_10_m(candidate.frequency)
