@@ -29,7 +29,7 @@ THICKER = ",\ndrawn thicker"
 PLOT_WIDTH, TALLEST = 5.3, 5.4
 """Largest size of the section on paper [inch]."""
 
-LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.75, 0.62, 0.62
+LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.55, 0.58, 0.42
 """Room round the section for its axes, labels and title [inch]."""
 
 INK, QUIET = "#1c2529", "#5d6a70"

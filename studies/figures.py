@@ -46,7 +46,7 @@ class Subject:
 
 ABOUT_SECTION = (
     "Section to scale. Shaded where the tag is read: the darker, the more margin; contours at 0, 3 and 6 dB with the "
-    "lean in the worst direction. Crosses are required places."
+    "lean in the worst direction. Crosses, where there are any, mark the other required places."
 )
 ABOUT_PROFILE = (
     "Margin against height. The band round the line on the axis is the estimated error, a stock part's unknown "

@@ -157,8 +157,8 @@ def _draw_labels(axes: Axes, profiles: Sequence[Profile], right: float, limits: 
         note = ""
         if number == 0:
             wide = _band_width(profile, right, bottom)
-            hidden = ",\nhidden by the line" if wide <= THIN else ""
-            note = f";\nestimated error\nup to ±{wide:.1g} dB{hidden}"
+            size = f"±{wide:.2g} dB" if wide > THIN else f"±{wide:.1g} dB,\nhidden by the line"
+            note = f";\nestimated error\nup to {size}"
         words = profile.label.replace(", leaning", ",\nleaning")
         labels.append(Label(words + note, x, y))
     point = (top - bottom) / (TALL * HIGH * 72.0)  # one point on paper [dB]

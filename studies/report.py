@@ -109,14 +109,9 @@ def _obstacle_pictures(
 def _template() -> Any:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    folder = Path(__file__).parent / "templates"
-    environment = Environment(
-        loader=FileSystemLoader(folder),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    loader = FileSystemLoader(Path(__file__).parent / "templates")
+    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
+    environment.trim_blocks = environment.lstrip_blocks = True
     return environment.get_template("report.html.j2")
 
 
@@ -162,7 +157,7 @@ def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
     others = {stored.design: number(stored, "coil_voltage_V") or 0.0 for stored in run.designs}
     worst = max(others, key=lambda name: others[name], default="")
     if others.get(worst, 0.0) > 1.05 * own:
-        shown.insert(0, f"Another candidate, {worst}, reaches {others[worst]:.0f} V peak across its coil.")
+        shown.insert(len(shown) - 1, f"Another candidate, {worst}, reaches {others[worst]:.0f} V peak across its coil.")
     return tuple(shown)
 
 

@@ -194,7 +194,7 @@ def requirement_lines(stored: StoredDesign) -> tuple[tuple[bool, str], ...]:
 def place_words(candidate: Candidate) -> tuple[str, ...]:
     """The required places."""
     return tuple(
-        f"{engineering(p.height, 'm', 3)} up, {engineering(p.offset, 'm', 3)} off, {degrees(p.tilt):.3g}° tilt"
+        f"{p.height * 1e3:.3g} mm up, {p.offset * 1e3:.3g} mm off, {degrees(p.tilt):.3g}° tilt"
         for p in candidate.require.places
     )
 
