@@ -7,7 +7,7 @@ import numpy as np
 
 from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
-from fem.near_places import LUMPING_ERROR, NearTag, near_tag
+from fem.near_places import LUMPING_ERROR, NearTag, near_tag, volume_over_leans
 from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
@@ -20,6 +20,9 @@ SERIES_SHARE = 1e-3
 
 CEILING = 2.5
 """Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
+
+LEAST_CEILING = 2.0
+"""Times the lowest place: even above one single place there are heights to look at."""
 
 
 Extremes = tuple[ComplexArray, ComplexArray]
@@ -60,17 +63,29 @@ class Coupling:
         strength = raw.upright_field * np.abs(ratio[..., 0])
         return TagMap(raw.mutual_inductance * ratio, raw.worst_mutual_inductance * ratio, strength)
 
-    def extremes(self, heights: Array, offsets: Array, tilts: Array) -> Extremes:
-        """M of least and of greatest magnitude over all lean directions, over a grid [H]."""
-        outward, inward = self.grid(heights, offsets, tilts), self.grid(heights, offsets, -tilts)
-        stronger = np.abs(outward.mutual_inductance) >= np.abs(inward.mutual_inductance)
-        greatest = np.where(stronger, outward.mutual_inductance, inward.mutual_inductance)
-        return outward.worst_mutual_inductance, greatest
+    def greatest(self, outward: TagMap, heights: Array, offsets: Array, tilts: Array) -> ComplexArray:
+        """M of greatest magnitude over all lean directions, over the grid of the map ``outward`` [H]."""
+        inward = self._inward(heights, offsets, tilts) * self._factor(heights)[:, None, None]
+        stronger = np.abs(outward.mutual_inductance) >= np.abs(inward)
+        return np.where(stronger, outward.mutual_inductance, inward)
 
     def extremes_at(self, heights: Array, offset: float, tilt: float) -> Extremes:
-        """The same on one line, at ``heights`` of shape (n,) [H]."""
-        least, greatest = self.extremes(heights, np.array([offset]), np.array([tilt]))
-        return least[:, 0, 0], greatest[:, 0, 0]
+        """M of least and of greatest magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
+        offsets, tilts = np.array([offset]), np.array([tilt])
+        found = self.grid(heights, offsets, tilts)
+        greatest = self.greatest(found, heights, offsets, tilts)
+        return found.worst_mutual_inductance[:, 0, 0], greatest[:, 0, 0]
+
+    def _inward(self, heights: Array, offsets: Array, tilts: Array) -> ComplexArray:
+        """The map's M with the lean turned round; only that lean, which near the sources saves most of the work."""
+        low = heights < self.near_tag.clear_above
+        found = np.zeros((heights.size, offsets.size, tilts.size), dtype=complex)
+        if not low.all():
+            found[~low] = tag_map(self.field, self.moments, heights[~low], offsets, -tilts).mutual_inductance
+        for place, tilt in enumerate(tilts if low.any() else ()):
+            leaning = volume_over_leans(self.field, self.near_tag, heights[low], offsets, tilt, np.array([pi]))
+            found[low, :, place] = leaning[0]
+        return found
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
@@ -109,7 +124,7 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     tag = coils.tag
     moments = tag.field.moments.times(tag.tag.turns)
     lowest, highest = height_range(candidate)
-    ceiling = max(highest, CEILING * candidate.coil.mean_diameter)
+    ceiling = max(highest, CEILING * candidate.coil.mean_diameter, LEAST_CEILING * lowest)
     offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
     top = max(rings.top for rings in coils.base.field.sources)
     near = near_tag(tag.field, tag.tag.turns, top)

@@ -16,7 +16,7 @@ from studies.hazards import candidate_cautions
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
-from studies.solving import SolvedBase, SolvedCoils, solved_coils
+from studies.solving import SolvedBase, SolvedCoils, reference_places, solved_coils
 from studies.specification import Candidate, Place
 from studies.verdict import Verdict, verdict
 
@@ -100,15 +100,6 @@ def evaluated(candidate: Candidate) -> Evaluation:
         remarks(candidate, coils, row, lines),
         candidate_cautions(candidate, [row]),
     )
-
-
-def reference_places(candidate: Candidate) -> tuple[Place, ...]:
-    """The required places; where none is, on the axis at the required read height or at the middle of the map."""
-    if candidate.require.places:
-        return candidate.require.places
-    wanted = [limit.value for limit in candidate.require.at_least if limit.quantity == "read_height"]
-    heights = candidate.grid.heights
-    return (Place(max(wanted) if wanted else heights[len(heights) // 2], 0.0, 0.0),)
 
 
 def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[ComplexArray, Linked]:
@@ -293,7 +284,8 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
     found: TagMap = coupling.grid(heights, offsets, tilts)
     tall = heights[:, None, None]
     link = linked(candidate, coupling, tall, found.mutual_inductance)
-    worst = [linked(candidate, coupling, tall, mutual) for mutual in coupling.extremes(heights, offsets, tilts)]
+    extremes = found.worst_mutual_inductance, coupling.greatest(found, heights, offsets, tilts)
+    worst = [linked(candidate, coupling, tall, mutual) for mutual in extremes]
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
     error = np.broadcast_to((relative * found.upright_field)[..., None], found.mutual_inductance.shape)
     return MapValues(

@@ -18,7 +18,7 @@ from geometries.section import WindingSection
 from geometries.tag import Tag
 from geometries.winding_capacitance import winding_capacitance
 from studies.assembly_coil import probable_turns, winding_section
-from studies.specification import Candidate, TagSpecification
+from studies.specification import Candidate, Place, TagSpecification
 
 SPREAD_ACCURACY = 5e-3
 """Accuracy of the other constructions that a stock part might have: their spread is far wider."""
@@ -114,9 +114,21 @@ def solved_coils(candidate: Candidate) -> SolvedCoils:
     return SolvedCoils(base, tag, near_metal(problem))
 
 
+def reference_places(candidate: Candidate) -> tuple[Place, ...]:
+    """The required places; where none is, on the axis at the required read height or at the middle of the map.
+
+    A read height below the map is met at the map's lowest place already.
+    """
+    if candidate.require.places:
+        return candidate.require.places
+    wanted = [limit.value for limit in candidate.require.at_least if limit.quantity == "read_height"]
+    heights = candidate.grid.heights
+    return (Place(max(*wanted, heights[0]) if wanted else heights[len(heights) // 2], 0.0, 0.0),)
+
+
 def height_range(candidate: Candidate) -> tuple[float, float]:
     """Lowest and highest height at which the tag is asked for [m]."""
-    heights = [*candidate.grid.heights, *(place.height for place in candidate.require.places)]
+    heights = [*candidate.grid.heights, *(place.height for place in reference_places(candidate))]
     return min(heights), max(heights)
 
 
