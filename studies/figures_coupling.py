@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
 
 from fem.arrays import Array
 from studies.drawing import MILLIMETRE
@@ -75,11 +76,15 @@ def _draw_panel(axes: Axes, grid: MapGrid, percent: Array, levels: list[float], 
     seen = [level for level in levels if held.min() < level < held.max()]
     if not seen:
         return
+    taken: list[Bbox] = []
     drawn = axes.contour(offsets, heights, held, levels=seen, colors=[INK], linewidths=0.6)
     for text in axes.clabel(drawn, fmt=lambda level: f"{level:g} %", fontsize=8, colors=[INK], inline=False):
         text.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})
-        if _near_edge(text.get_position(), offsets, heights):
+        box = text.get_window_extent().padded(1.0)
+        if _near_edge(text.get_position(), offsets, heights) or any(box.overlaps(other) for other in taken):
             text.remove()
+        else:
+            taken.append(box)
 
 
 def _near_edge(position: tuple[float, float], offsets: Array, heights: Array) -> bool:
@@ -92,8 +97,10 @@ def _near_edge(position: tuple[float, float], offsets: Array, heights: Array) ->
 def _draw_scale(figure: Figure, levels: list[float], norm: BoundaryNorm) -> None:
     axes = figure.add_axes((0.872, 0.135, 0.02, 0.68))
     places = np.arange(len(levels), dtype=float)
-    colours = [[DEPTH(norm(np.sqrt(low * high)))] for low, high in pairwise(levels)]
-    axes.imshow(np.array(colours), origin="lower", aspect="auto", extent=(0.0, 1.0, 0.0, places[-1]))
+    colours = [DEPTH(norm(np.sqrt(low * high))) for low, high in pairwise(levels)]
+    axes.bar(0.5, 1.0, 1.0, bottom=places[:-1], color=colours)
+    axes.set_xlim(0.0, 1.0)
+    axes.set_ylim(0.0, places[-1])
     axes.set_xticks([])
     axes.yaxis.tick_right()
     axes.yaxis.set_label_position("right")

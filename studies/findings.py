@@ -185,13 +185,15 @@ def _answer(found: Findings) -> str:
     if not done:
         return "No candidate could be computed." if found.failed else "No candidate is computed yet."
     total = done + len(found.failed)
-    what = "meet the requirements" if found.required else "read the tag at some height (the study requires nothing)"
+    passing, some = len(found.passing), f"candidate{'' if total == 1 else 's'}"
+    if found.required:
+        what = "meet the requirements" if passing > 1 else "meets the requirements"
+    else:
+        what = f"{'read' if passing > 1 else 'reads'} the tag at some height (the study requires nothing)"
     if not found.passing:
-        one = "meets the requirements" if found.required else "reads the tag at any height (the study requires nothing)"
-        return f"None of {total} candidates {one}."
+        return f"None of {total} {some} {what}."
     best = found.passing[0]
-    start = f"{len(found.passing)} of {total} candidates {what}; best: "
-    return f"{start}{found.named(best)}, {figures_of(best)}."
+    return f"{passing} of {total} {some} {what}; best: {found.named(best)}, {figures_of(best)}."
 
 
 def _one_design(found: Findings) -> str:

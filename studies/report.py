@@ -1,5 +1,6 @@
 """The report of a run: one page that opens with the decision and needs nothing beside itself."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -35,6 +36,9 @@ NOT_COMPUTED = (
     "how field and parts behave at harmonics of the drive, and radiated emissions beyond the dipole at 10 m",
     "whether a half-duplex tag's store fills in its charge time and lasts through the reply",
 )
+
+
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,19 +204,24 @@ def _numbers(subject: Subject | None) -> dict[str, Any] | None:
 
 
 def _warnings(run: Run) -> list[tuple[str, str]]:
-    """Each warning once, with the candidates it is said of."""
-    said: dict[str, list[str]] = {}
+    """Each warning once, with the candidates it is said of; those that differ in their numbers alone count as one."""
+    said: dict[str, list[tuple[str, str]]] = {}
     for stored in run.designs:
         for text in stored.warnings:
-            said.setdefault(text, []).append(stored.design)
+            said.setdefault(_NUMBER.sub("#", text), []).append((text, stored.design))
     total = sum(stored.status == "done" for stored in run.designs)
-    return [(text, _of(names, total)) for text, names in sorted(said.items(), key=lambda item: -len(item[1]))]
+    ordered = sorted(said.values(), key=len, reverse=True)
+    return [(alike[0][0], _of(alike, total)) for alike in ordered]
 
 
-def _of(names: list[str], total: int) -> str:
+def _of(alike: list[tuple[str, str]], total: int) -> str:
+    names = [name for _, name in alike]
     if len(names) == total:
-        return "all candidates" if total > 1 else ""
-    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+        whose = "all candidates" if total > 1 else ""
+    else:
+        whose = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+    differ = len({text for text, _ in alike}) > 1
+    return f"{whose}; with other figures in some of them" if differ else whose
 
 
 def leading_comments(text: str) -> str:
