@@ -1,0 +1,222 @@
+"""A run from study to report: stored, resumed, damaged, killed, shared out, and read back."""
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+import xarray
+
+from studies.engine import carry_out, plan
+from studies.errors import FolderTakenError, NotARunError
+from studies.pieces import BrokenPieceError, read_record
+from studies.running import Outcome, run_study
+from studies.store import arrays_of, claimed, piece_path, prepare, read_run
+from studies.study import Study, read_study
+from studies.work import compute_one
+from tests.studies.small import SMALL
+
+pytestmark = pytest.mark.slow
+ROOT = Path(__file__).parents[2]
+
+
+def small_study(folder: Path, text: str = SMALL) -> Study:
+    path = folder / "small.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_study(path)
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    folder = tmp_path_factory.mktemp("whole")
+    return run_study(small_study(folder), folder / "run", 2, fresh=False)
+
+
+def rows(folder: Path) -> list[dict[str, str]]:
+    with (folder / "designs.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def stamps(folder: Path) -> dict[str, tuple[int, int]]:
+    return {p.name: (p.stat().st_ino, p.stat().st_mtime_ns) for p in (folder / "designs").glob("*.npz")}
+
+
+def test_four_are_done_and_two_fail_with_their_reason(outcome: Outcome) -> None:
+    found = rows(outcome.run.folder)
+    assert [row["status"] for row in found] == ["done"] * 4 + ["failed"] * 2
+    assert "fit" in found[-1]["message"]
+    assert all(row["message"] == "" for row in found[:4])
+    assert outcome.report.is_file()
+
+
+def test_the_table_has_the_columns_and_full_precision(outcome: Outcome) -> None:
+    wanted = (
+        "design", "base_coil.turns", "base_inductance_H", "base_resistance_ohm", "base_winding_resistance_ohm",
+        "base_reflected_resistance_ohm", "base_q", "tag_inductance_H", "tag_resistance_ohm", "tag_q",
+        "tuning_capacitance_F", "status", "message", "base_inductance_rel_error", "mutual_inductance_rel_error",
+        "coupling_coefficient_rel_error",
+    )  # fmt: skip
+    found = rows(outcome.run.folder)
+    assert set(wanted) <= set(found[0])
+    for row, stored in zip(found, outcome.run.designs, strict=True):
+        for name, value in stored.row.items():
+            if isinstance(value, float):
+                assert float(row[name]) == value
+
+
+def test_columns_agree_with_each_other(outcome: Outcome) -> None:
+    row = outcome.run.designs[0].row
+    omega = 2.0 * np.pi * 134.2e3
+    parts = [row[f"base_{part}_resistance_ohm"] for part in ("direct_current", "skin", "proximity", "reflected")]
+    assert sum(parts) == pytest.approx(row["base_resistance_ohm"], rel=1e-12, abs=0.0)
+    quality = omega * row["base_inductance_H"] / row["base_resistance_ohm"]
+    assert row["base_q"] == pytest.approx(quality, rel=1e-12, abs=0.0)
+    resonance = row["tuning_capacitance_F"] * row["base_inductance_H"] * omega**2
+    assert resonance == pytest.approx(1.0, rel=1e-12, abs=0.0)
+    assert row["margin_dB"] == pytest.approx(20.0 * np.log10(row["chip_voltage_V"] / 0.2), rel=1e-9, abs=0.0)
+    coupling = row["mutual_inductance_H"] / np.sqrt(row["base_inductance_H"] * row["tag_inductance_H"])
+    assert row["coupling_coefficient"] == pytest.approx(coupling, rel=1e-9, abs=0.0)
+
+
+def test_maps_open_in_two_readers_with_units_and_equal_the_pieces(outcome: Outcome) -> None:
+    path = outcome.run.folder / "maps.nc"
+    with xarray.open_dataset(path, engine="h5netcdf") as maps:
+        assert maps["mutual_inductance_re"].dims == ("design", "height", "offset", "tilt")
+        assert maps["mutual_inductance_re"].attrs["units"] == "H"
+        assert maps["height"].attrs["units"] == "m"
+        assert maps["tilt"].attrs["units"] == "rad"
+        assert "long_name" in maps["margin"].attrs
+        assert list(maps["design"].values) == [stored.design for stored in outcome.run.designs]
+        for place, stored in enumerate(outcome.run.designs):
+            if stored.status == "failed":
+                assert bool(np.isnan(maps["margin"][place]).all())
+                continue
+            kept = arrays_of(outcome.run, stored).map
+            np.testing.assert_array_equal(maps["mutual_inductance_re"][place], kept.mutual_inductance.real)
+            np.testing.assert_array_equal(maps["mutual_inductance_im"][place], kept.mutual_inductance.imag)
+            np.testing.assert_array_equal(maps["margin"][place], kept.margin)
+    with h5py.File(path) as other:
+        assert other["coupling_coefficient"].shape == (6, 4, 2, 2)
+
+
+def test_the_worst_lean_is_never_better_than_the_outward_one(outcome: Outcome) -> None:
+    for stored in outcome.run.designs[:4]:
+        kept = arrays_of(outcome.run, stored).map
+        assert np.all(kept.worst_margin <= kept.margin + 1e-6)
+        assert np.all(np.abs(kept.worst_mutual_inductance) <= np.abs(kept.mutual_inductance) * (1.0 + 1e-9))
+        assert np.all(kept.mutual_inductance_error > 0.0)
+
+
+def test_the_error_band_holds_the_line(outcome: Outcome) -> None:
+    for line in arrays_of(outcome.run, outcome.run.designs[0]).profiles:
+        assert np.all(line.margin_low <= line.margin)
+        assert np.all(line.margin <= line.margin_high)
+
+
+def test_the_same_command_again_recomputes_nothing(outcome: Outcome) -> None:
+    before = stamps(outcome.run.folder)
+    again = run_study(read_study(outcome.run.folder.parent / "small.toml"), outcome.run.folder, 1, fresh=False)
+    assert again.todo.count == 0
+    assert again.todo.stored == 6
+    assert stamps(outcome.run.folder) == before
+
+
+def test_worker_count_and_order_do_not_change_a_bit(outcome: Outcome, tmp_path: Path) -> None:
+    study = small_study(tmp_path)
+    alone = run_study(study, tmp_path / "alone", 1, fresh=False)
+    assert rows(alone.run.folder) == rows(outcome.run.folder)
+    for first, second in zip(alone.run.designs[:4], outcome.run.designs[:4], strict=True):
+        one, other = arrays_of(alone.run, first).map, arrays_of(outcome.run, second).map
+        np.testing.assert_array_equal(one.mutual_inductance, other.mutual_inductance)
+
+
+@pytest.mark.parametrize("damage", ["cut", "flipped", "empty"])
+def test_a_damaged_piece_is_noticed_named_and_computed_again(damage: str, outcome: Outcome, tmp_path: Path) -> None:
+    study = small_study(tmp_path)
+    folder = tmp_path / "run"
+    with claimed(folder):
+        prepare(folder, study, fresh=False)
+        compute_one(study, folder, 0)
+    path = piece_path(folder, study.design_name(0))
+    whole = path.read_bytes()
+    middle = len(whole) // 2
+    damaged = {"cut": whole[:middle], "empty": b""}
+    flipped = whole[:middle] + bytes([whole[middle] ^ 0xFF]) + whole[middle + 1 :]
+    path.write_bytes(damaged.get(damage, flipped))
+    with pytest.raises(BrokenPieceError, match=r"c0001\.npz"):
+        read_record(path)
+    todo = plan(study, folder)
+    assert todo.count == 6
+    assert len(todo.broken) == 1
+    assert todo.broken[0].startswith("c0001.npz")
+    compute_one(study, folder, 0)
+    assert read_record(path)[1].row == outcome.run.designs[0].row
+
+
+def test_one_folder_holds_one_run(outcome: Outcome, tmp_path: Path) -> None:
+    folder = tmp_path / "taken"
+    with claimed(folder), pytest.raises(FolderTakenError, match="another run is at work"), claimed(folder):
+        pass
+    other = small_study(tmp_path, SMALL.replace('"5 V"', '"4 V"'))
+    with pytest.raises(FolderTakenError, match="another study"):
+        prepare(outcome.run.folder, other, fresh=False)
+    strange = tmp_path / "strange"
+    strange.mkdir()
+    (strange / "holiday.jpg").write_bytes(b"x")
+    with pytest.raises(FolderTakenError, match=r"holiday\.jpg"):
+        prepare(strange, other, fresh=False)
+    with pytest.raises(NotARunError):
+        read_run(tmp_path / "nowhere")
+
+
+def deadly(folder: Path, indices: tuple[int, ...]) -> list[tuple[int, str, float]]:
+    """Computes its candidates, but dies of the second one."""
+    study = read_study(folder / "study.toml")
+    found = []
+    for index in indices:
+        if index == 1:
+            os.kill(os.getpid(), signal.SIGKILL)
+        found.append(compute_one(study, folder, index))
+    return found
+
+
+def test_a_candidate_that_kills_its_worker_fails_alone(tmp_path: Path) -> None:
+    study = small_study(tmp_path)
+    folder = tmp_path / "run"
+    said: list[tuple[int, str]] = []
+    with claimed(folder):
+        prepare(folder, study, fresh=False)
+        carry_out(study, folder, plan(study, folder), 2, lambda i, status, _: said.append((i, status)), deadly)
+    assert sorted(said) == [(0, "done"), (1, "failed"), (2, "done"), (3, "done"), (4, "failed"), (5, "failed")]
+    record = read_record(piece_path(folder, study.design_name(1)))[1]
+    assert "three times" in record.message
+
+
+def test_a_killed_run_is_carried_on_and_equals_an_unbroken_one(outcome: Outcome, tmp_path: Path) -> None:
+    small_study(tmp_path)
+    command = [sys.executable, "-c", "from studies.command import main; main()", "run", str(tmp_path / "small.toml")]
+    command += ["--out", str(tmp_path / "run"), "--workers", "1"]
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    running = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    deadline = time.monotonic() + 60.0
+    while not list((tmp_path / "run" / "designs").glob("c*.npz")) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    running.kill()
+    running.wait()
+    before = stamps(tmp_path / "run")
+    assert before
+    again = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
+    assert again.returncode == 1, again.stderr
+    assert "Traceback" not in again.stderr
+    after = stamps(tmp_path / "run")
+    whole = {name for name in before if name in after}
+    assert {name: after[name] for name in whole} == before
+    assert rows(tmp_path / "run") == rows(outcome.run.folder)
+    assert json.loads((tmp_path / "run" / "run.json").read_text(encoding="utf-8"))["status"] == "complete"
