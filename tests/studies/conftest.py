@@ -1,11 +1,14 @@
 """A study file to spoil: each test changes what it is about."""
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
 
+from studies.evaluation import Evaluation, evaluated
 from studies.study import Study, StudyFaults, read_study
+from tests.studies.small import SMALL
 
 LIBRARY = Path(__file__).parents[2] / "studies" / "library"
 FIRST_LOOK = (LIBRARY / "first-look.toml").read_text(encoding="utf-8")
@@ -49,3 +52,19 @@ def full() -> str:
 def first_look() -> str:
     """The short study."""
     return FIRST_LOOK
+
+
+Evaluator = Callable[..., Evaluation]
+
+
+@pytest.fixture(scope="session")
+def evaluation_of(tmp_path_factory: pytest.TempPathFactory) -> Evaluator:
+    """Evaluates the small study's base design with values set over it; the same ones are solved once a session."""
+    file = tmp_path_factory.mktemp("small") / "small.toml"
+    file.write_text(SMALL, encoding="utf-8")
+
+    @cache
+    def evaluation(*overrides: str) -> Evaluation:
+        return evaluated(read_study(file, overrides).base)
+
+    return evaluation
