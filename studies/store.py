@@ -125,7 +125,7 @@ def read_info(folder: Path) -> dict[str, Any]:
     """
     try:
         return dict(json.loads((folder / INFO).read_text(encoding="utf-8")))
-    except (OSError, ValueError) as fault:
+    except (OSError, ValueError, TypeError) as fault:
         raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {fault})") from fault
 
 
