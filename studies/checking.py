@@ -43,7 +43,7 @@ def check_lines(study: Study) -> list[str]:
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
     size = map_bytes(study.count, places)
     lines.append(
-        f"Designs: {study.count}, {fields} fields to solve; about {duration(seconds)} on one core, "
+        f"Designs: {study.count}, {fields} field{'s' * (fields > 1)} to solve; about {duration(seconds)} on one core, "
         f"{engineering(float(2 * size), 'B', 3)} on disk"
     )
     lines += [f"Impossible: {text}" for text in _impossible(study)]

@@ -149,6 +149,7 @@ def show(run: Path) -> None:
     """Summarise a RUN folder on the terminal."""
     from studies.findings import findings, headlines
     from studies.store import read_run
+    from studies.swept import swept_axes
     from studies.texts import candidate_lines
 
     found = read_run(run)
@@ -156,7 +157,7 @@ def show(run: Path) -> None:
     click.echo(f"{found.study.name}: {len(found.designs)} of {found.study.count} designs stored, run {state}")
     if not found.designs:
         return
-    for line in (*headlines(findings(found)), *candidate_lines(found.designs)):
+    for line in (*headlines(findings(found)), *candidate_lines(found.designs, swept_axes(found.study))):
         click.echo(line)
 
 

@@ -2,6 +2,7 @@
 
 from studies.rows import Row
 from studies.stored import StoredDesign
+from studies.swept import SweptAxis, phrase
 
 SCALES = (("G", 1e9), ("M", 1e6), ("k", 1e3), ("", 1.0), ("m", 1e-3), ("µ", 1e-6), ("n", 1e-9), ("p", 1e-12))
 PREFIXED = {"H": "H", "ohm": "Ω", "F": "F", "V": "V", "A": "A", "W": "W", "Hz": "Hz", "m": "m", "T": "T"}
@@ -94,23 +95,15 @@ def _value(name: str, value: float | int | str | bool | None) -> str:
     return f"{value * factor:.4g} {unit}".rstrip()
 
 
-def candidate_lines(designs: tuple[StoredDesign, ...]) -> list[str]:
-    """One line a candidate: name, swept values, verdict and what it misses."""
+def candidate_lines(designs: tuple[StoredDesign, ...], axes: tuple[SweptAxis, ...]) -> list[str]:
+    """One line a candidate: name, verdict, swept values and what it misses."""
     lines = []
     for stored in designs:
-        swept = ", ".join(f"{_last(key)} {_swept(value)}" for key, value in stored.row.items() if "." in key)
         if stored.status == "failed":
-            lines.append(f"{stored.design}  failed  {swept}: {stored.message}")
+            word, rest = "failed", stored.message
         elif stored.passed:
-            lines.append(f"{stored.design}  pass    {swept}: margin {stored.row['margin_dB']:.1f} dB")
+            word, rest = "pass", f"margin {stored.row['margin_dB']:.1f} dB"
         else:
-            lines.append(f"{stored.design}  fail    {swept}: {stored.failures[0].sentence}")
+            word, rest = "fail", stored.failures[0].sentence
+        lines.append(f"{stored.design}  {word:<6}  {': '.join(part for part in (phrase(axes, stored), rest) if part)}")
     return lines
-
-
-def _last(key: str) -> str:
-    return key.rpartition(".")[2].replace("_", " ")
-
-
-def _swept(value: float | int | str | bool | None) -> str:
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
