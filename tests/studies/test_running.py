@@ -3,6 +3,7 @@
 import csv
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -24,6 +25,7 @@ from studies.work import compute_one
 from tests.studies.small import SMALL
 
 pytestmark = pytest.mark.slow
+linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks for processes in /proc")
 ROOT = Path(__file__).parents[2]
 
 
@@ -199,24 +201,205 @@ def test_a_candidate_that_kills_its_worker_fails_alone(tmp_path: Path) -> None:
     assert "three times" in record.message
 
 
-def test_a_killed_run_is_carried_on_and_equals_an_unbroken_one(outcome: Outcome, tmp_path: Path) -> None:
-    small_study(tmp_path)
-    command = [sys.executable, "-c", "from studies.command import main; main()", "run", str(tmp_path / "small.toml")]
-    command += ["--out", str(tmp_path / "run"), "--workers", "1"]
-    environment = os.environ | {"PYTHONPATH": str(ROOT)}
-    running = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    deadline = time.monotonic() + 60.0
-    while not list((tmp_path / "run" / "designs").glob("c*.npz")) and time.monotonic() < deadline:
+LONG = SMALL.replace("[40, 60, 300]", "[40, 300]").replace(
+    '["30 mm", "44 mm"]', '{ from = "26 mm", to = "46 mm", count = 6 }'
+)
+"""Six fields for six candidates, and six candidates that cannot be built."""
+
+
+@pytest.fixture(scope="module")
+def unbroken(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("long")
+    run_study(small_study(folder, LONG), folder / "run", 2, fresh=False)
+    return folder / "run"
+
+
+class Started:
+    """A run of the long study by the command itself, in a process group of its own as on a terminal."""
+
+    def __init__(self, folder: Path) -> None:
+        (folder / "small.toml").write_text(LONG, encoding="utf-8")
+        self.run = folder / "run"
+        code = "from studies.command import main; main()"
+        self.command = [sys.executable, "-c", code, "run", str(folder / "small.toml"), "--out", str(self.run)]
+        self.command += ["--workers", "2"]
+        self.environment = os.environ | {"PYTHONPATH": str(ROOT)}
+        self.process = subprocess.Popen(
+            self.command,
+            env=self.environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+
+    def wait_for_pieces(self, count: int) -> None:
+        deadline = time.monotonic() + 90.0
+        while len(list((self.run / "designs").glob("c*.npz"))) < count:
+            assert time.monotonic() < deadline, "the run stores nothing"
+            assert self.process.poll() is None, self.process.communicate()[1]
+            time.sleep(0.02)
+
+    def workers(self) -> list[int]:
+        """Process ids of the workers: children that were spawned, but the one that tracks shared resources."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text(encoding="ascii")
+        lines = {int(child): Path(f"/proc/{child}/cmdline").read_text(encoding="utf-8") for child in children.split()}
+        return [child for child, line in lines.items() if "spawn_main" in line]
+
+    def again(self) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(self.command, env=self.environment, capture_output=True, text=True, check=False)
+
+
+def gone(pid: int) -> bool:
+    """Whether a process has ended; one that waits to be counted by its parent has."""
+    try:
+        return "\nState:\tZ" in Path(f"/proc/{pid}/status").read_text(encoding="ascii")
+    except (FileNotFoundError, ProcessLookupError):
+        return True
+
+
+def wait_until_gone(pids: list[int]) -> None:
+    deadline = time.monotonic() + 5.0
+    while not all(gone(pid) for pid in pids):
+        assert time.monotonic() < deadline, "a worker outlives its run"
         time.sleep(0.05)
-    running.kill()
-    running.wait()
-    before = stamps(tmp_path / "run")
-    assert before
-    again = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
-    assert again.returncode == 1, again.stderr
+
+
+def maps_equal(one: Path, other: Path) -> bool:
+    with h5py.File(one / "maps.nc") as first, h5py.File(other / "maps.nc") as second:
+        numbers = [name for name in first if first[name].dtype.kind == "f"]
+        assert "margin" in numbers
+        assert set(first) == set(second)
+        return all(np.array_equal(first[name][()], second[name][()], equal_nan=True) for name in numbers)
+
+
+def check_carried_on(started: Started, unbroken: Path, before: dict[str, tuple[int, int]]) -> None:
+    """The same command finishes the run, leaves what was stored alone, and comes to the very same numbers."""
+    again = started.again()
+    assert again.returncode == 1, again.stderr  # the candidates that cannot be built
     assert "Traceback" not in again.stderr
-    after = stamps(tmp_path / "run")
-    whole = {name for name in before if name in after}
-    assert {name: after[name] for name in whole} == before
-    assert rows(tmp_path / "run") == rows(outcome.run.folder)
-    assert json.loads((tmp_path / "run" / "run.json").read_text(encoding="utf-8"))["status"] == "complete"
+    assert f"{len(before)} of 12 designs were stored already" in again.stdout
+    after = stamps(started.run)
+    assert len(after) == 12
+    assert {name: after[name] for name in before} == before
+    assert rows(started.run) == rows(unbroken)
+    assert maps_equal(started.run, unbroken)
+    assert not list(started.run.rglob("*.partial"))
+    assert json.loads((started.run / "run.json").read_text(encoding="utf-8"))["status"] == "complete"
+
+
+@linux
+@pytest.mark.parametrize("pieces", [1, 4])
+def test_a_run_killed_after_some_pieces_is_carried_on(pieces: int, unbroken: Path, tmp_path: Path) -> None:
+    started = Started(tmp_path)
+    started.wait_for_pieces(pieces)
+    workers = started.workers()
+    assert workers
+    started.process.kill()
+    started.process.communicate()
+    wait_until_gone(workers)
+    check_carried_on(started, unbroken, stamps(started.run))
+
+
+@linux
+def test_a_run_killed_before_anything_is_stored_is_carried_on(unbroken: Path, tmp_path: Path) -> None:
+    started = Started(tmp_path)
+    deadline = time.monotonic() + 60.0
+    while not (workers := started.workers()) and time.monotonic() < deadline:
+        time.sleep(0.005)
+    started.process.kill()  # while the workers still load their libraries
+    started.process.communicate()
+    wait_until_gone(workers)
+    again = started.again()
+    assert again.returncode == 1, again.stderr
+    assert rows(started.run) == rows(unbroken)
+
+
+@linux
+def test_an_interrupt_ends_the_run_at_once_and_quietly(unbroken: Path, tmp_path: Path) -> None:
+    """Ctrl-C reaches every process of the terminal: no worker may answer it with a traceback of its own."""
+    started = Started(tmp_path)
+    started.wait_for_pieces(1)
+    workers = started.workers()
+    os.killpg(started.process.pid, signal.SIGINT)
+    _, said = started.process.communicate(timeout=5.0)
+    assert started.process.returncode == 130
+    assert said.splitlines()[-1].startswith("Interrupted. What was finished is stored")
+    assert "Traceback" not in said
+    wait_until_gone(workers)
+    check_carried_on(started, unbroken, stamps(started.run))
+
+
+@linux
+def test_an_interrupt_while_workers_start_is_as_quiet(tmp_path: Path) -> None:
+    started = Started(tmp_path)
+    deadline = time.monotonic() + 60.0
+    while not started.workers() and time.monotonic() < deadline:
+        time.sleep(0.005)
+    os.killpg(started.process.pid, signal.SIGINT)
+    _, said = started.process.communicate(timeout=10.0)
+    assert started.process.returncode == 130
+    assert "Traceback" not in said
+
+
+@linux
+def test_a_run_survives_the_death_of_a_worker(unbroken: Path, tmp_path: Path) -> None:
+    started = Started(tmp_path)
+    started.wait_for_pieces(1)
+    os.kill(started.workers()[0], signal.SIGKILL)
+    out, said = started.process.communicate(timeout=120.0)
+    assert started.process.returncode == 1, said
+    assert "Traceback" not in said
+    assert "Report: " in out
+    assert rows(started.run) == rows(unbroken)
+    assert maps_equal(started.run, unbroken)
+
+
+def test_broken_pieces_are_named_in_the_outcome_and_nothing_else_is_touched(unbroken: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "run"
+    shutil.copytree(unbroken, folder)
+    path = folder / "designs" / "c0002.npz"
+    path.write_bytes(path.read_bytes()[:-100])
+    before = stamps(folder)
+    outcome = run_study(small_study(tmp_path, LONG), folder, 1, fresh=False)
+    assert outcome.todo.count == 1
+    assert len(outcome.todo.broken) == 1
+    assert outcome.todo.broken[0].startswith("c0002.npz")
+    assert outcome.run.info["recomputed"] == list(outcome.todo.broken)
+    after = stamps(folder)
+    assert {name for name in after if after[name] != before[name]} == {"c0002.npz"}
+    assert rows(folder) == rows(unbroken)
+    assert maps_equal(folder, unbroken)
+
+
+def test_a_piece_of_other_physics_is_computed_again(
+    unbroken: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("studies.pieces.PHYSICS_VERSION", -1)
+    assert plan(read_study(unbroken / "study.toml"), unbroken).count == 12
+
+
+def test_values_set_on_the_command_line_are_found_again(tmp_path: Path) -> None:
+    """The study is stored with its overrides, so that its pieces hold when it is run in the same way again."""
+    (tmp_path / "small.toml").write_text(SMALL, encoding="utf-8")
+    overrides = ('sweep."base_coil.turns"=[41]', "base_coil.wire.temperature=123.4 degC", "drive.supply=3.3 V")
+    study = read_study(tmp_path / "small.toml", overrides)
+    first = run_study(study, tmp_path / "run", 1, fresh=False)
+    assert first.todo.count == 2
+    before = stamps(tmp_path / "run")
+    second = run_study(read_study(tmp_path / "small.toml", overrides), tmp_path / "run", 1, fresh=False)
+    assert second.todo.count == 0
+    assert stamps(tmp_path / "run") == before
+    with pytest.raises(FolderTakenError, match="another study"):
+        run_study(read_study(tmp_path / "small.toml"), tmp_path / "run", 1, fresh=False)
+
+
+def test_run_json_tells_what_was_done(outcome: Outcome) -> None:
+    info = json.loads((outcome.run.folder / "run.json").read_text(encoding="utf-8"))
+    assert info["status"] == "complete"
+    assert info["designs"] == 6
+    assert set(info["errors"]) == {"c0005", "c0006"}
+    assert {"trivet", "python", "numpy", "scipy", "scikit-fem", "gmsh"} <= set(info["versions"])
+    assert info["settings"]["accuracy"] == 0.02
+    assert info["mesh_triangles"]["c0001"] > 100
+    assert set(info["seconds"]) == {stored.design for stored in outcome.run.designs}
