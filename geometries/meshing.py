@@ -1,5 +1,7 @@
 """Triangles from a plan. The only file that touches gmsh."""
 
+import signal
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -73,6 +75,8 @@ def _model() -> Iterator[None]:
     """A fresh gmsh model; the library stays initialised, since starting it costs more than a mesh."""
     if not gmsh.isInitialized():
         gmsh.initialize(["trivet"], readConfigFiles=False, interruptible=False)
+        if threading.current_thread() is threading.main_thread():
+            signal.signal(signal.SIGPIPE, signal.SIG_IGN)  # gmsh lets a broken pipe end the process; Python does not
     options = {
         "General.Terminal": 0,
         "General.NumThreads": 1,

@@ -105,6 +105,7 @@ def read_record(path: Path) -> tuple[str, StoredDesign]:
             checks,
             tuple(record["warnings"]),
             tuple(record["cautions"]),
+            record["seconds"],
         )
         return str(record["key"]), stored
     except BrokenPieceError:

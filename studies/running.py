@@ -42,17 +42,11 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
         todo = plan(study, folder)
         info = _started(study, folder, workers)
         write_info(folder, info)
-        seconds: dict[int, float] = {}
         if todo.count:
             with progress(todo.count, study.name) as count:
-
-                def report(index: int, status: str, spent: float) -> None:
-                    seconds[index] = spent
-                    count(index, status, spent)
-
-                carry_out(study, folder, todo, workers, report)
+                carry_out(study, folder, todo, workers, count)
         spent = time.monotonic() - start
-        return Outcome(*_closed(study, folder, info, seconds, todo, spent), seconds=spent)
+        return Outcome(*_closed(folder, info, todo, spent), seconds=spent)
 
 
 def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
@@ -69,7 +63,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         },
         "settings": {"workers": workers, "accuracy": study.base.accuracy, "frequency_Hz": study.base.frequency},
         "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
-        "seconds": known.get("seconds", {}),
+        "elapsed_s": known.get("elapsed_s"),
     }
 
 
@@ -80,20 +74,17 @@ def _version(name: str) -> str:
         return "not installed"
 
 
-def _closed(
-    study: Study, folder: Path, info: dict[str, Any], seconds: dict[int, float], todo: Plan, spent: float
-) -> tuple[Run, Plan, Path]:
+def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tuple[Run, Plan, Path]:
     """Join the pieces into tables, write the report, and close ``run.json``."""
     from studies.report import write_report
     from studies.tables import write_designs, write_maps
 
     run = read_run(folder)
-    times = info["seconds"] | {study.design_name(index): round(value, 3) for index, value in seconds.items()}
     info = info | {
         "status": "complete",
         "finished": datetime.now(UTC).isoformat(timespec="seconds"),
-        "elapsed_s": round(spent, 3) if todo.count else info.get("elapsed_s"),
-        "seconds": times,
+        "elapsed_s": round(spent, 3) if todo.count else info["elapsed_s"],
+        "seconds": {d.design: round(d.seconds, 3) for d in run.designs},
         "mesh_triangles": {d.design: d.row.get("mesh_triangles") for d in run.designs},
         "errors": {d.design: d.message for d in run.designs if d.status == "failed"},
         "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},

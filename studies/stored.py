@@ -16,7 +16,7 @@ class StoredDesign:
     """One candidate of a run.
 
     ``row`` is its line of ``designs.csv``; of a failed one it holds the design's name, the swept values, ``status`` and
-    ``message`` only. ``index`` is its place in the sweep.
+    ``message`` only. ``index`` is its place in the sweep, ``seconds`` the time that it took [s].
     """
 
     index: int
@@ -27,6 +27,7 @@ class StoredDesign:
     checks: tuple[Check, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    seconds: float = 0.0
 
     @property
     def passed(self) -> bool:

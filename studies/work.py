@@ -54,11 +54,10 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
         evaluation = evaluated(candidate)
     except Exception as fault:  # whatever it is, the other candidates go on
         message = _explained(fault)
-    head = first_columns(study, index)
+    head, spent = first_columns(study, index), time.perf_counter() - start
     if evaluation is None:
-        stored = StoredDesign(
-            index, study.design_name(index), "failed", message, head | {"status": "failed", "message": message}
-        )
+        row = head | {"status": "failed", "message": message}
+        stored = StoredDesign(index, study.design_name(index), "failed", message, row, seconds=spent)
     else:
         row = head | evaluation.row | {"status": "done", "message": ""}
         stored = StoredDesign(
@@ -70,10 +69,11 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
             evaluation.verdict.checks,
             evaluation.warnings,
             evaluation.cautions,
+            spent,
         )
     key = piece_key(candidate, repr(study.swept(index)))
     write_piece(piece_path(folder, stored.design), key, stored, evaluation)
-    return index, stored.status, time.perf_counter() - start
+    return index, stored.status, spent
 
 
 def _explained(fault: Exception) -> str:

@@ -22,7 +22,7 @@ def evaluation(evaluation_of: Evaluator) -> Evaluation:
 @pytest.fixture(scope="session")
 def stored(evaluation: Evaluation) -> StoredDesign:
     row = {"design": "c0001", **evaluation.row, "status": "done", "message": ""}
-    return StoredDesign(0, "c0001", "done", "", row, evaluation.verdict.checks, evaluation.warnings, ("hot",))
+    return StoredDesign(0, "c0001", "done", "", row, evaluation.verdict.checks, evaluation.warnings, ("hot",), 1.25)
 
 
 @pytest.fixture(scope="session")
@@ -33,7 +33,7 @@ def piece(evaluation: Evaluation, stored: StoredDesign, tmp_path_factory: pytest
 
 
 def same(one: StoredDesign, other: StoredDesign) -> bool:
-    names = ("index", "design", "status", "message", "row", "checks", "warnings", "cautions")
+    names = ("index", "design", "status", "message", "row", "checks", "warnings", "cautions", "seconds")
     return all(getattr(one, name) == getattr(other, name) for name in names)
 
 

@@ -127,6 +127,8 @@ def test_the_same_command_again_recomputes_nothing(outcome: Outcome) -> None:
     again = run_study(read_study(outcome.run.folder.parent / "small.toml"), outcome.run.folder, 1, fresh=False)
     assert again.todo.count == 0
     assert again.todo.stored == 6
+    assert again.run.info["elapsed_s"] == outcome.run.info["elapsed_s"] > 0.0
+    assert again.run.info["seconds"] == outcome.run.info["seconds"]
     assert stamps(outcome.run.folder) == before
 
 
@@ -285,7 +287,9 @@ def check_carried_on(started: Started, unbroken: Path, before: dict[str, tuple[i
     assert rows(started.run) == rows(unbroken)
     assert maps_equal(started.run, unbroken)
     assert not list(started.run.rglob("*.partial"))
-    assert json.loads((started.run / "run.json").read_text(encoding="utf-8"))["status"] == "complete"
+    info = json.loads((started.run / "run.json").read_text(encoding="utf-8"))
+    assert info["status"] == "complete"
+    assert all(info["seconds"][f"c{index:04d}"] > 0.0 for index in range(1, 7))  # those of before the end, too
 
 
 @linux
