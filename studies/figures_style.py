@@ -57,7 +57,6 @@ def svg_text(figure: Figure) -> str:
     file = BytesIO()
     figure.savefig(file, format="svg", metadata=_NO_METADATA)
     text = file.getvalue().decode("utf-8")
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     return text[text.index("<svg") :]
 
 

@@ -105,6 +105,7 @@ def test_section_says_how_high_the_tag_is_read_on_the_axis(subject: Subject) -> 
 @pytest.mark.parametrize(
     ("lift", "title", "labels"),
     [
+        (0.75, "Read on the axis up to 41.5 mm, leaning 20° the worst way", {"0 dB", "3 dB", "6 dB"}),
         (40.0, "Read everywhere on the map, leaning 20° the worst way", set()),
         (-60.0, "Read nowhere on the axis, leaning 20° the worst way", set()),
         (
@@ -114,7 +115,7 @@ def test_section_says_how_high_the_tag_is_read_on_the_axis(subject: Subject) -> 
         ),
     ],
 )
-def test_section_with_contours_that_do_not_close(
+def test_section_says_what_its_contours_show(
     subject: Subject, candidate: Candidate, lift: float, title: str, labels: set[str]
 ) -> None:
     picture = candidate_pictures(replace(subject, arrays=arrays_for(candidate, lift)))[0]
@@ -150,7 +151,13 @@ def test_a_tag_that_does_not_couple_somewhere_does_not_stop_the_picture(subject:
     margin = values.worst_margin.copy()
     margin[3:9, 4:, :] = -inf
     hole = replace(subject, arrays=replace(subject.arrays, map=replace(values, worst_margin=margin)))
-    assert contour_texts(candidate_pictures(hole)[0].figure) == {"0 dB", "3 dB", "6 dB"}
+    figure = candidate_pictures(hole)[0].figure
+    assert contour_texts(figure) == {"0 dB", "3 dB", "6 dB"}
+    drawn = [path.vertices for c in figure.axes[0].collections for path in c.get_paths()]
+    # The hole begins between offsets of 3 and 4 mm, at heights of 8 to 13 mm: its contour runs there.
+    points = np.concatenate(drawn)
+    beside = (points[:, 0] > 3.0) & (points[:, 0] < 4.0) & (points[:, 1] > 8.5) & (points[:, 1] < 12.5)
+    assert beside.any()
 
 
 # -- profile --------------------------------------------------------------------------------------------------------
@@ -161,6 +168,11 @@ def test_profile_tells_the_read_heights_of_the_worst_line(candidate: Candidate) 
     assert profile_finding(profiles_for(candidate)[-1]).startswith(
         "Read from the lowest height looked at, 5 mm, up to 36.8 mm:"
     )
+
+
+def test_profile_is_titled_by_its_worst_line(candidate: Candidate) -> None:
+    _, title = margin_against_height(profiles_for(candidate), candidate.require)
+    assert title == profile_finding(profiles_for(candidate)[-1])
 
 
 def test_profile_tells_a_lower_edge_and_a_tag_that_is_never_read(candidate: Candidate) -> None:
@@ -197,6 +209,7 @@ def test_a_profile_without_any_reading_can_be_drawn(candidate: Candidate) -> Non
         figure, title = margin_against_height(shown, candidate.require)
         assert title.startswith("The tag is read at no height")
         assert cut_texts(figure) == []
+        assert not any(np.isinf(np.asarray(line.get_ydata(), dtype=float)).any() for line in figure.axes[0].lines)
 
 
 # -- coupling -------------------------------------------------------------------------------------------------------

@@ -49,10 +49,11 @@ def test_each_requirement_is_counted_where_missed_and_where_missed_most(study: S
         done(study, 0, (voltage_check(250.0), margin_check(2.0))),
         done(study, 1, (voltage_check(130.0), margin_check(-9.0))),
         done(study, 2, (voltage_check(130.0),)),
-        done(study, 3, (voltage_check(100.0), margin_check(9.0))),
+        done(study, 3, (voltage_check(250.0), margin_check(2.0))),
+        done(study, 4, (voltage_check(100.0), margin_check(9.0))),
     ]
     reasons = findings(run_of(study, *designs)).reasons
-    assert [(r.quantity, r.missed, r.stopped) for r in reasons] == [("coil_voltage", 3, 2), ("margin", 2, 1)]
+    assert [(r.quantity, r.missed, r.stopped) for r in reasons] == [("coil_voltage", 4, 3), ("margin", 3, 1)]
     assert reasons[0].label == "coil voltage at most 125 V"
 
 

@@ -231,7 +231,7 @@ def test_a_run_without_a_computed_candidate_still_has_a_page(study: Study, tmp_p
     designs = (failed(study, 0, "no room"),) if some_failed else ()
     page = Page(written(run_of(study, *designs), tmp_path))
     assert ("No candidate could be computed." if some_failed else "No candidate is computed yet.") in page.text
-    assert "A calculation, not a safety or compliance approval" in page.text
+    assert "This is a calculation, not a safety or compliance approval" in page.text
     assert page.open == []
 
 
