@@ -1,12 +1,15 @@
 """What ``trivet check`` says: the design as understood, how many there are, and what they will cost."""
 
+from math import ceil
 from pathlib import Path
 
+from geometries.errors import GeometryError
+from studies.engineering import engineering
+from studies.files import RESULTS
 from studies.progress import duration
+from studies.sharing import shared_field
 from studies.sizing import map_bytes
-from studies.store import ROOT
 from studies.study import Study
-from studies.texts import engineering
 
 SECONDS_A_FIELD = 3.0
 """Rough time of one base-coil field with its tag near metal, on one core of a small machine."""
@@ -14,8 +17,12 @@ SECONDS_A_FIELD = 3.0
 SECONDS_A_CANDIDATE = 0.3
 """Rough time of one more candidate that shares its field with another."""
 
-COUNTED = 2000
-"""Designs up to which the different fields are counted; beyond, every design is taken to need its own."""
+COUNTED = 1000
+"""Designs that are looked at, spread over the sweep; each of a larger one is taken to need a field of its own."""
+
+
+NAMED = 5
+"""Impossible designs that are named."""
 
 
 def check_lines(study: Study) -> list[str]:
@@ -39,47 +46,40 @@ def check_lines(study: Study) -> list[str]:
     ]
     for key, values in study.axes:
         lines.append(f"Swept: {key}, {len(values)} values from {values[0]} to {values[-1]}")
-    fields = _fields(study)
+    fields, impossible = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
     size = map_bytes(study.count, places)
     lines.append(
         f"Designs: {study.count}, {fields} field{'s' * (fields > 1)} to solve; about {duration(seconds)} on one core, "
         f"{engineering(float(2 * size), 'B', 3)} on disk"
     )
-    lines += [f"Impossible: {text}" for text in _impossible(study)]
+    lines += [f"Impossible: {text}" for text in _few(impossible)]
     lines += [f"Warning: {text}" for text in base.warnings]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
     return lines
 
 
-def _fields(study: Study) -> int:
-    if study.count > COUNTED:
-        return study.count
-    from studies.engine import plan
-
-    return len(plan(study, Path("/nonexistent")).groups)
-
-
-def _impossible(study: Study) -> list[str]:
-    """Designs of the sweep that cannot be built, the first few by name."""
-    from geometries.errors import GeometryError
-
-    found = []
-    for index in range(min(study.count, COUNTED)):
+def _surveyed(study: Study) -> tuple[int, list[str]]:
+    """How many fields the sweep takes, and which of the designs looked at cannot be built, by name."""
+    fields, impossible = set(), []
+    for index in range(0, study.count, ceil(study.count / COUNTED)):
         try:
-            study.candidate(index)
+            fields.add(shared_field(study.candidate(index)))
         except GeometryError as fault:
-            found.append(f"{study.design_name(index)}: {fault}")
-    if len(found) > 5:
-        return [*found[:5], f"and {len(found) - 5} more designs"]
-    return found
+            impossible.append(f"{study.design_name(index)}: {fault}")
+    return len(fields) if study.count <= COUNTED else study.count, impossible
+
+
+def _few(texts: list[str]) -> list[str]:
+    more = len(texts) - NAMED
+    return texts if more <= 0 else [*texts[:NAMED], f"and {more} more designs"]
 
 
 def draw_study(study: Study, path: Path | None) -> Path:
     """Draw the base design's section, to ``path`` or beside the study's runs."""
     from studies.drawing import save_section
 
-    place = path or ROOT / study.name / "section.svg"
+    place = path or RESULTS / study.name / "section.svg"
     place.parent.mkdir(parents=True, exist_ok=True)
     save_section(study.base, place)
     return place

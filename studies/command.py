@@ -35,12 +35,20 @@ class Trivet(click.Group):
             _say("Interrupted. What was finished is stored; the same command carries on from there.")
             ctx.exit(INTERRUPTED)
         except Exception as fault:
-            _say(*_explained(fault))
+            _say(*_explained(fault, running=ctx.invoked_subcommand == "run"))
             ctx.exit(_status_of(fault))
 
 
+def _tell_version(ctx: click.Context, parameter: click.Parameter, wanted: bool) -> None:
+    if wanted and not ctx.resilient_parsing:
+        from studies.versions import installed_version
+
+        click.echo(f"trivet {installed_version('trivet')}")
+        ctx.exit()
+
+
 @click.group(cls=Trivet, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="trivet")
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_tell_version, help="Show it.")
 def main() -> None:
     """Find a base coil under a heated plate that reads a small tag above it.
 
@@ -72,10 +80,11 @@ def new(path: Path) -> None:
 )
 def check(study: Path, overrides: tuple[str, ...], drawing: Path | None) -> None:
     """Validate STUDY, draw its section, and count and cost its designs; nothing is solved."""
-    from studies.checking import check_lines, draw_study
     from studies.study import read_study
 
     checked = read_study(study, overrides)
+    from studies.checking import check_lines, draw_study
+
     for line in check_lines(checked):
         click.echo(line)
     click.echo(f"Section drawn to {draw_study(checked, drawing)}.")
@@ -181,7 +190,7 @@ def _json_value(value: float | int | str | bool | None) -> float | int | str | b
     return None if isinstance(value, float) and not isfinite(value) else value
 
 
-def _explained(fault: Exception) -> list[str]:
+def _explained(fault: Exception, running: bool) -> list[str]:
     """What went wrong, for people: every fault of a study file a line, anything else one paragraph."""
     from studies.faults import StudyFaults
 
@@ -190,7 +199,8 @@ def _explained(fault: Exception) -> list[str]:
     text = " ".join(str(fault).split())
     if isinstance(fault, OSError) and fault.strerror:
         where = f" ({fault.filename})" if fault.filename else ""
-        return [f"A file could not be read or written: {fault.strerror}{where}. What a run had finished is stored."]
+        rest = " What was finished is stored; the same command carries on from there." if running else ""
+        return [f"A file could not be read or written: {fault.strerror}{where}.{rest}"]
     if _known(fault):
         return [text]
     return [f"trivet met a fault of its own ({type(fault).__name__}: {text}); please report it with the study file."]
@@ -210,7 +220,7 @@ def _status_of(fault: Exception) -> int:
     from studies.errors import RunError
     from studies.faults import StudyFaults
 
-    return WRONG_INPUT if isinstance(fault, StudyFaults | RunError | GeometryError) else UNMET
+    return WRONG_INPUT if isinstance(fault, StudyFaults | RunError | GeometryError | OSError) else UNMET
 
 
 def _stop(text: str) -> None:

@@ -10,7 +10,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from studies.pieces import BrokenPieceError, read_record
-from studies.specification import Candidate
+from studies.sharing import shared_field
 from studies.store import piece_path
 from studies.study import Study
 from studies.work import compute, key_of, store_death, watch_parent
@@ -55,19 +55,8 @@ def plan(study: Study, folder: Path) -> Plan:
                     continue
             except BrokenPieceError as fault:
                 broken.append(str(fault))
-        groups.setdefault(_shared(candidate), []).append(index)
+        groups.setdefault(shared_field(candidate), []).append(index)
     return Plan(tuple(_split(groups.values())), stored, tuple(broken))
-
-
-def _shared(candidate: Candidate | None) -> Hashable:
-    """What candidates must have in common to share the base coil's field."""
-    if candidate is None:
-        return None
-    coil = candidate.coil
-    shape = (coil.mean_diameter, coil.radial_build, coil.winding_length, coil.under, coil.clearance)
-    size = coil.wire.overall_diameter if coil.radial_build is None else 0.0
-    turns = coil.turns if coil.radial_build is None else 0
-    return candidate.stack, candidate.frequency, candidate.accuracy, shape, size, turns
 
 
 def _split(groups: Iterable[list[int]]) -> Iterable[tuple[int, ...]]:

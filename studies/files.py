@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 PARTIAL = ".partial"
+RESULTS = Path("results")
+"""Where runs land, in the folder from which the command is called."""
 
 
 @contextmanager

@@ -4,7 +4,6 @@ import platform
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ from studies.progress import progress
 from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
 from studies.study import Study
+from studies.versions import installed_version
 
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
 
@@ -59,19 +59,12 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         "physics_version": PHYSICS_VERSION,
         "versions": {
             "python": platform.python_version(),
-            **{name: _version(name) for name in ("trivet", *LIBRARIES)},
+            **{name: installed_version(name) for name in ("trivet", *LIBRARIES)},
         },
         "settings": {"workers": workers, "accuracy": study.base.accuracy, "frequency_Hz": study.base.frequency},
         "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
         "elapsed_s": known.get("elapsed_s"),
     }
-
-
-def _version(name: str) -> str:
-    try:
-        return version(name)
-    except PackageNotFoundError:  # run from a checkout that was never installed
-        return "not installed"
 
 
 def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tuple[Run, Plan, Path]:

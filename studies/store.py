@@ -11,14 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from studies.errors import FolderTakenError, NotARunError
-from studies.files import remove_partials, write_text
+from studies.files import RESULTS, remove_partials, write_text
 from studies.pieces import BrokenPieceError, read_arrays, read_record
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
 STUDY, INFO, PIECES, LOCK = "study.toml", "run.json", "designs", ".lock"
 OURS = (STUDY, INFO, PIECES, LOCK, "designs.csv", "maps.nc", "report.html", "figures")
-ROOT = Path("results")
 
 
 def study_hash(study: Study) -> str:
@@ -28,7 +27,7 @@ def study_hash(study: Study) -> str:
 
 def default_folder(study: Study) -> Path:
     """``results/<study>/<run>``, the run named after what the study says: the same study finds its run again."""
-    return ROOT / study.name / study_hash(study)[:10]
+    return RESULTS / study.name / study_hash(study)[:10]
 
 
 @contextmanager
@@ -126,7 +125,8 @@ def read_info(folder: Path) -> dict[str, Any]:
     try:
         return dict(json.loads((folder / INFO).read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError) as fault:
-        raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {fault})") from fault
+        reason = getattr(fault, "strerror", None) or fault
+        raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {reason})") from fault
 
 
 def read_run(folder: Path) -> Run:

@@ -1,10 +1,10 @@
 """Results as plain text for a terminal."""
 
+from studies.engineering import engineering as engineering  # here for whoever shows numbers beside rows
 from studies.rows import Row
 from studies.stored import StoredDesign
 from studies.swept import SweptAxis, phrase
 
-SCALES = (("G", 1e9), ("M", 1e6), ("k", 1e3), ("", 1.0), ("m", 1e-3), ("µ", 1e-6), ("n", 1e-9), ("p", 1e-12))
 PREFIXED = {"H": "H", "ohm": "Ω", "F": "F", "V": "V", "A": "A", "W": "W", "Hz": "Hz", "m": "m", "T": "T"}
 """Endings of column names whose values take an SI prefix."""
 
@@ -33,16 +33,6 @@ DRIVE = (
     "base_current", "source_current", "drive_", "coil_voltage", "capacitor_", "input_", "current_density", "field_at",
     "flux_density",
 )  # fmt: skip
-
-
-def engineering(value: float, unit: str, digits: int = 4) -> str:
-    """A number with its unit and an SI prefix."""
-    if value == 0.0:
-        return f"0 {unit}"
-    for prefix, scale in SCALES:
-        if abs(value) >= scale * 0.9995:
-            return f"{value / scale:.{digits}g} {prefix}{unit}"
-    return f"{value:.{digits}g} {unit}"
 
 
 def row_lines(row: Row) -> list[str]:

@@ -39,10 +39,19 @@ def test_warnings_of_the_file_are_told(read: Reader) -> None:
     assert any(line.startswith("Warning: base_coil.clearance") for line in check_lines(read(FULL)))
 
 
-def test_the_count_of_fields_is_what_a_run_plans(read: Reader, tmp_path: Path) -> None:
+def test_fields_are_counted_as_a_run_groups_them(read: Reader, tmp_path: Path) -> None:
     study = read(SMALL)
     groups = plan(study, tmp_path / "nowhere").groups
-    assert f"Designs: 6, {len(groups)} fields" in "\n".join(check_lines(study))
+    assert groups == ((0, 2), (1, 3), (4, 5))  # the last two cannot be built
+    assert "Designs: 6, 2 fields to solve" in "\n".join(check_lines(study))
+
+
+def test_a_large_sweep_is_looked_at_here_and_there(read: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three designs of six are looked at, the last turns included, each counted with a field of its own at worst."""
+    monkeypatch.setattr("studies.checking.COUNTED", 3)
+    lines = check_lines(read(SMALL))
+    assert any(line.startswith("Designs: 6, 6 fields") for line in lines)
+    assert [line[:17] for line in lines if line.startswith("Impossible")] == ["Impossible: c0005"]
 
 
 @pytest.mark.parametrize("name", ["section.svg", "section.png"])

@@ -1,13 +1,24 @@
 """The command: exit statuses, one plain paragraph for every fault, and what it prints."""
 
+import csv
+import errno
 import json
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from studies import evaluation
 from studies.command import main
+from studies.specification import Candidate
 from tests.studies.small import SMALL
+
+ROOT = Path(__file__).parents[2]
 
 
 def called(*arguments: str) -> Result:
@@ -96,6 +107,125 @@ def test_a_file_that_cannot_be_read_is_one_plain_fault(command: str, tmp_path: P
         assert len(found.stderr.strip().splitlines()) == 1
 
 
+HEAVY = "numpy scipy matplotlib skfem gmsh pydantic h5netcdf h5py xarray jinja2 rich"
+LOADED = """
+import sys
+from click.testing import CliRunner
+from studies.command import main
+found = CliRunner().invoke(main, sys.argv[2:])
+assert found.exit_code == 0, found.stderr
+print(*(name for name in sys.argv[1].split() if name in sys.modules))
+"""
+
+
+def modules_loaded(*arguments: str) -> set[str]:
+    """Heavy modules that a fresh process loads for a command."""
+    command = [sys.executable, "-c", LOADED, HEAVY, *arguments]
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    return set(subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout.split())
+
+
+def test_help_and_check_load_nothing_that_solves(small: Path, tmp_path: Path) -> None:
+    assert modules_loaded("--help") == set()
+    assert modules_loaded("--version") == set()
+    assert modules_loaded("run", "--help") == set()
+    assert modules_loaded("new", str(tmp_path / "new.toml")) == set()
+    drawing = str(tmp_path / "section.svg")
+    assert modules_loaded("check", str(small), "--drawing", drawing) <= {"numpy", "matplotlib", "pydantic"}
+
+
+def test_the_version_is_told_of_a_bare_checkout_too() -> None:
+    found = called("--version")
+    assert found.exit_code == 0
+    assert found.output.startswith("trivet ")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "SMALL", "--drawing", "SMALL/section.svg"),
+        ("run", "SMALL", "--out", "SMALL"),
+        ("run", "SMALL", "--out", "SMALL/run"),
+        ("run", "SMALL", "--out", "."),
+        ("new", "nowhere/study.toml"),
+        ("new", "."),
+        ("show", "SMALL"),
+        ("report", "nowhere"),
+    ],
+)
+def test_a_place_that_cannot_be_used_is_one_plain_fault(
+    arguments: tuple[str, ...], small: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(small.parent)
+    found = called(*(argument.replace("SMALL", small.name) for argument in arguments))
+    assert found.exit_code == 2
+    assert len(found.stderr.strip().splitlines()) == 1
+    assert "fault of its own" not in found.stderr
+    assert small.read_text(encoding="utf-8") == SMALL
+
+
+def test_a_fault_of_our_own_is_told_as_one(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def failing(*_: object) -> None:
+        raise KeyError("mesh")
+
+    monkeypatch.setattr("studies.evaluation.evaluated", failing)
+    found = called("solve", str(small))
+    assert found.exit_code == 1
+    assert found.stderr == "trivet met a fault of its own (KeyError: 'mesh'); please report it with the study file.\n"
+
+
+def test_a_full_disk_ends_a_run_with_what_to_do(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", "c0001.npz")
+
+    monkeypatch.setattr("studies.running.run_study", full)
+    found = called("run", str(small), "--out", str(small.parent / "run"))
+    assert found.exit_code == 2
+    assert "No space left on device (c0001.npz)" in found.stderr
+    assert "the same command carries on from there" in found.stderr
+
+
+def test_a_margin_of_minus_infinity_is_null_in_json(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """JSON has no infinity; most readers refuse the word."""
+    true = evaluation.evaluated
+
+    def silent(candidate: Candidate) -> evaluation.Evaluation:
+        found = true(candidate)
+        return replace(found, row=found.row | {"margin_dB": float("-inf"), "critical_coupling": float("inf")})
+
+    monkeypatch.setattr(evaluation, "evaluated", silent)
+    found = called("solve", str(small), "--json")
+    assert found.exit_code == 0, found.stderr
+    row = json.loads(found.stdout, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))
+    assert row["margin_dB"] is None
+    assert row["critical_coupling"] is None
+
+
+@pytest.mark.parametrize("change", ["crlf", "mark", "both", "other alphabet"])
+def test_text_as_other_editors_save_it_is_read(change: str, small: Path) -> None:
+    text = SMALL.replace("\n", "\r\n") if change in ("crlf", "both") else SMALL
+    if change == "other alphabet":
+        text = text.replace('"plate"', '"plaque chauffée µ"')
+    mark = b"\xef\xbb\xbf" if change in ("mark", "both") else b""
+    small.write_bytes(mark + text.encode())
+    found = called("solve", str(small), "--json")
+    assert found.exit_code == 0, found.stderr
+    assert json.loads(found.stdout)["status"] == "done"
+
+
+def test_a_reader_that_goes_away_ends_it_without_a_word(small: Path) -> None:
+    code = "from studies.command import main; main()"
+    command = [sys.executable, "-c", code, "check", str(small), "--drawing", str(small.parent / "section.svg")]
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1"}
+    process = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    assert process.stderr.read() == ""
+    process.stderr.close()
+    assert process.wait() != 0
+
+
 def test_show_and_report_of_what_is_no_run(tmp_path: Path) -> None:
     for command in ("show", "report"):
         found = called(command, str(tmp_path))
@@ -121,3 +251,54 @@ def test_run_show_and_report(small: Path, tmp_path: Path) -> None:
     (folder / "report.html").unlink()
     assert called("report", str(folder)).exit_code == 0
     assert (folder / "report.html").is_file()
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A run of four candidates, all of which can be built; two are required to do too much."""
+    folder = tmp_path_factory.mktemp("finished")
+    (folder / "good.toml").write_text(SMALL.replace("[40, 60, 300]", "[40, 60]"), encoding="utf-8")
+    called("run", str(folder / "good.toml"), "--out", str(folder / "run"), "--workers", "1")
+    return folder
+
+
+@pytest.mark.slow
+def test_strict_asks_that_all_pass(finished: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "run"
+    shutil.copytree(finished / "run", folder)
+    with (folder / "designs.csv").open(encoding="utf-8", newline="") as file:
+        verdicts = [row["verdict"] for row in csv.DictReader(file)]
+    assert set(verdicts) == {"pass"}
+    usual = ("run", str(finished / "good.toml"), "--out", str(folder), "--workers", "1")
+    assert called(*usual, "--strict").exit_code == 0
+    hard = ("--set", "require.at_most.coil_voltage=1 V", "--fresh")
+    assert called(*usual, *hard).exit_code == 0
+    found = called(*usual, *hard[:2], "--strict")
+    assert found.exit_code == 1
+    assert "coil voltage" in found.output
+
+
+@pytest.mark.slow
+def test_json_has_the_names_and_values_of_the_table(finished: Path) -> None:
+    with (finished / "run" / "designs.csv").open(encoding="utf-8", newline="") as file:
+        row = next(csv.DictReader(file))
+    arguments = ("--set", "base_coil.turns=40", "--set", "base_coil.mean_diameter=30 mm", "--json")
+    solved = json.loads(called("solve", str(finished / "good.toml"), *arguments).stdout)
+    assert [name for name in row if "." not in name] == list(solved)
+    for name, value in solved.items():
+        if isinstance(value, float):
+            assert float(row[name]) == value
+        elif name != "design":
+            assert row[name] == ("" if value is None else str(value))
+
+
+@pytest.mark.slow
+def test_another_study_needs_fresh(finished: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "run"
+    shutil.copytree(finished / "run", folder)
+    usual = ("run", str(finished / "good.toml"), "--out", str(folder), "--workers", "1", "--set", "drive.supply=4 V")
+    refused = called(*usual)
+    assert refused.exit_code == 2
+    assert "--fresh" in refused.stderr
+    assert called(*usual, "--fresh").exit_code == 0
+    assert 'supply = "4 V"' in (folder / "study.toml").read_text(encoding="utf-8")
