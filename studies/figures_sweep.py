@@ -99,7 +99,7 @@ def _draw_failed(axes: Axes, failed: Sequence[StoredDesign], first: SweptAxis) -
     if failed:
         xs = [_x(first, stored, None) for stored in failed]
         axes.plot(
-            xs, [0.02] * len(xs), "x", color=INK, ms=7, mew=1.5, transform=axes.get_xaxis_transform(), zorder=4
+            xs, [0.04] * len(xs), "x", color=INK, ms=7, mew=1.5, transform=axes.get_xaxis_transform(), zorder=4
         )  # fmt: skip
 
 
@@ -139,7 +139,9 @@ def _draw_key(
 def _finding(found: Findings, first: SweptAxis, done: Sequence[StoredDesign]) -> str:
     total = len(found.passing) + len(found.failing)
     moves = effect(first, done)
-    return f"{len(found.passing)} of {total} pass; {first.name} moves the margin most, by {moves:.2g} dB on the mean"
+    return (
+        f"{len(found.passing)} of {total} pass; the margin moves most with {first.name}, by {moves:.2g} dB on the mean"
+    )
 
 
 def failure_bars(found: Findings) -> tuple[Figure, str] | None:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -167,7 +167,11 @@ def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
 
 def _entry(found: Findings, stored: StoredDesign) -> Entry:
     state = "not computed" if stored.status == "failed" else "meets" if stored.passed else "misses"
-    misses = (stored.message,) if stored.status == "failed" else tuple(c.sentence for c in stored.failures)
+    misses = (
+        (stored.message,)
+        if stored.status == "failed"
+        else tuple(replace(check, where="").sentence for check in stored.failures)
+    )
     margin, reach = number(stored, "margin_dB"), number(stored, "required_read_height_m")
     return Entry(
         design=stored.design,

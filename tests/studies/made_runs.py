@@ -91,7 +91,8 @@ def failed(study: Study, index: int, message: str) -> StoredDesign:
 def margin_check(got: float, required: float = 3.0) -> Check:
     """A required margin [dB]."""
     passed = got >= required
-    return Check("margin", "at_least", required, got, passed, 0.0 if passed else 1 - 10 ** ((got - required) / 20))
+    shortfall = 0.0 if passed else 1.0 - 10.0 ** ((got - required) / 20.0)
+    return Check("margin", "at_least", required, got, passed, shortfall, "42 mm up, 8 mm off, 15° tilt")
 
 
 def voltage_check(got: float, limit: float = 125.0) -> Check:
