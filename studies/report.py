@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from links.cautions import CALCULATION_ONLY
+from studies.engineering import engineering
 from studies.figures import Picture, Subject, candidate_pictures, profile_picture, save_pictures, study_pictures
 from studies.files import write_text
 from studies.findings import Findings, findings, headlines, number
@@ -22,7 +23,6 @@ from studies.report_numbers import (
     tag_lines,
 )
 from studies.stored import Arrays, Run, StoredDesign
-from studies.texts import engineering
 
 LARGEST_TABLE = 500
 """Candidates listed on the page; the table of all is ``designs.csv``."""

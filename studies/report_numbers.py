@@ -12,10 +12,10 @@ from links.limits import (
     reference_level_occupational,
     reference_level_public,
 )
+from studies.engineering import engineering
 from studies.findings import margin_error, number
 from studies.specification import Assumption, Candidate
 from studies.stored import StoredDesign
-from studies.texts import engineering
 
 NONE = "none"
 
