@@ -103,13 +103,13 @@ def test_signs_over_metal_and_over_ferrite():
     assert over_metal.linkage_changes[0].imag < 0.0  # reflected resistance is positive
 
 
+@pytest.mark.slow
 def test_resistive_foil_reflects_more_than_aluminium():
     foil = near_metal(problem(0.006, stack=sheet_stack(200.0, 0.0, 0.06)))
     metal = near_metal(problem(0.006, stack=plate_stack(ALUMINIUM, 0.0, 1e-3, 0.06)))
     assert foil.linkage_changes[0].imag < 3.0 * metal.linkage_changes[0].imag < 0.0
 
 
-@pytest.mark.slow
 def test_nothing_near_changes_nothing():
     found = near_metal(problem(0.01, 0.03, stack=Stack((Layer("gap", "gap", None, 0.0, 1e-3, 0.08),))))
     heights = np.array([0.01, 0.02])
@@ -118,6 +118,7 @@ def test_nothing_near_changes_nothing():
     assert found.distances.size == 0
 
 
+@pytest.mark.slow
 def test_heights_are_solved_only_while_they_matter():
     found = near_metal(problem(TOP + 0.008, TOP + 0.06))
     assert 2 <= found.distances.size <= MOST_HEIGHTS
@@ -145,6 +146,7 @@ def test_nearest_surface_is_the_highest_thing_that_acts():
     assert nearest_surface(Stack((glass,)), FREQUENCY) is None
 
 
+@pytest.mark.slow
 def test_the_two_orders_differ_by_no_more_than_is_said():
     chosen = problem(TOP + 0.008)
     found = near_metal(chosen)

@@ -80,7 +80,9 @@ def test_air_cored_windings_by_the_elements_own_flux_linkage():
 
 
 @pytest.mark.parametrize("stack", STACKS.values(), ids=STACKS)
-@pytest.mark.parametrize("tag", [DRUM_TAG, ROD_TAG, lossy(DRUM_TAG)], ids=["drum", "rod", "lossy drum"])
+@pytest.mark.parametrize(
+    "tag", [DRUM_TAG, ROD_TAG, pytest.param(lossy(DRUM_TAG), marks=pytest.mark.slow)], ids=["drum", "rod", "lossy drum"]
+)
 def test_cored_tags_on_the_axis_against_a_two_coil_solve(tag, stack):
     # With a ferrite plate well below, the tag's own image stays small: 38 mm from a 30 mm plate.
     height = 0.025 if stack is STACKS["air"] else 0.045
