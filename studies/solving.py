@@ -168,7 +168,7 @@ def _installed(candidate: Candidate, section: WindingSection, turns: int, field:
         turns,
         inductance,
         winding_resistance(section, turns, wire, candidate.frequency, field.field_square_length),
-        -2.0 * pi * candidate.frequency * turns**2 * field.flux_linkage.imag,
+        0.0 - 2.0 * pi * candidate.frequency * turns**2 * field.flux_linkage.imag,  # no loss is 0, never −0
         1.0 / (2.0 * pi * sqrt(inductance * winding_capacitance(section, wire))),
         field,
     )
@@ -202,7 +202,7 @@ def _solved_construction(tag: Tag, turns: float, frequency: float, accuracy: flo
         tag,
         turns**2 * field.flux_linkage.real,
         wire_resistance,
-        -2.0 * pi * frequency * turns**2 * field.flux_linkage.imag,
+        0.0 - 2.0 * pi * frequency * turns**2 * field.flux_linkage.imag,
         0.0,
         field,
     )

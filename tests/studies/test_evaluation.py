@@ -1,6 +1,6 @@
 """One candidate's record: columns that agree with one another, places inside and outside the map, sane numbers."""
 
-from math import isfinite, pi, sqrt
+from math import copysign, isfinite, pi, sqrt
 
 import numpy as np
 import pytest
@@ -94,6 +94,7 @@ def test_every_number_is_finite_and_of_its_sign(found: Evaluation) -> None:
         if isinstance(value, float):
             assert isfinite(value), name
             assert value >= 0.0 or name == "margin_dB", name
+            assert not (value == 0.0 and copysign(1.0, value) < 0.0), f"{name} is −0"
         if name.endswith("_rel_error") and name != "base_resistance_rel_error":
             assert 0.0 < number(found.row, name) < 0.1, name
     assert found.row["base_resistance_rel_error"] == 0.0  # nothing about reflects any loss here

@@ -15,13 +15,15 @@ import numpy as np
 import pytest
 import xarray
 
-from studies.engine import carry_out, plan
+from studies.engine import Plan, carry_out, plan
 from studies.errors import FolderTakenError, NotARunError
 from studies.pieces import BrokenPieceError, read_record
 from studies.running import Outcome, run_study
 from studies.store import arrays_of, claimed, piece_path, prepare, read_run
 from studies.study import Study, read_study
+from studies.tables import write_maps
 from studies.work import compute_one
+from tests.studies.conftest import LIBRARY
 from tests.studies.small import SMALL
 
 pytestmark = pytest.mark.slow
@@ -407,3 +409,33 @@ def test_run_json_tells_what_was_done(outcome: Outcome) -> None:
     assert info["settings"]["accuracy"] == 0.02
     assert info["mesh_triangles"]["c0001"] > 100
     assert set(info["seconds"]) == {stored.design for stored in outcome.run.designs}
+
+
+def test_the_short_study_runs_as_it_stands(tmp_path: Path) -> None:
+    """DESIGN 5: this must run."""
+    outcome = run_study(read_study(LIBRARY / "first-look.toml"), tmp_path / "run", 1, fresh=False)
+    (only,) = outcome.run.designs
+    assert only.passed
+    assert only.row["base_inductance_H"] == pytest.approx(390e-6, rel=0.015, abs=0.0)
+    assert only.row["tag_inductance_H"] == pytest.approx(2.7e-3, rel=1e-9, abs=0.0)
+    assert only.row["required_read_height_m"] > 30e-3
+
+
+def test_a_few_candidates_of_the_full_vocabulary_are_computed(tmp_path: Path) -> None:
+    """First, last and two between of the 78, by the workers and into the tables."""
+    study, folder = read_study(LIBRARY / "full-vocabulary.toml"), tmp_path / "run"
+    assert study.count == 78
+    chosen = (0, 25, 40, 77)
+    with claimed(folder):
+        prepare(folder, study, fresh=False)
+        carry_out(study, folder, Plan(tuple((i,) for i in chosen), 0, ()), 2, lambda *_: None)
+    run = read_run(folder)
+    assert [stored.status for stored in run.designs] == ["done"] * 4
+    assert [stored.index for stored in run.designs] == list(chosen)
+    for stored in run.designs:
+        assert 0.0 < stored.row["coupling_coefficient"] < 0.1
+        assert stored.row["base_reflected_resistance_ohm"] > 0.0
+    write_maps(run)
+    with h5py.File(folder / "maps.nc") as maps:
+        assert maps["margin"].shape == (4, 56, 31, 3)
+        assert np.isfinite(maps["margin"][()]).all()
