@@ -31,7 +31,7 @@ say "a minimal Debian ($suite) in $bare"
 debootstrap --variant=minbase --include=ca-certificates,git,make,python3,python3-venv "$suite" "$bare" "$mirror" \
     >"$folder/debootstrap.log" 2>&1 || fail "debootstrap, see $folder/debootstrap.log"
 for path in /etc/resolv.conf /etc/hosts /etc/apt/apt.conf.d /etc/ssl/certs /usr/local/share/ca-certificates \
-    /etc/pip.conf /etc/xdg/pip /root/.config/pip; do
+    /etc/pip.conf /etc/xdg/pip "$HOME/.config/pip"; do
     carry "$path"
 done
 mount -t proc proc "$bare/proc"
@@ -42,9 +42,9 @@ fi
 say "as an ordinary user: must stop with the one line to type, and leave the packages in place"
 inside useradd --create-home user
 fetch "$bare/home/user/trivet"
-for path in /root/.config/pip; do
-    [ ! -e "$path" ] || { mkdir -p "$bare/home/user/.config" && cp -a "$path" "$bare/home/user/.config/"; }
-done
+if [ -e "$HOME/.config/pip" ]; then
+    mkdir -p "$bare/home/user/.config" && cp -a "$HOME/.config/pip" "$bare/home/user/.config/"
+fi
 inside chown -R user: /home/user
 as_user() { chroot --userspec=user:user "$bare" env HOME=/home/user PATH=/usr/bin:/bin "$@"; }
 if as_user make -C /home/user/trivet set-up >"$folder/user.log" 2>&1; then
