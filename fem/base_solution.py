@@ -10,11 +10,10 @@ from fem.boundary import returned_flux_linkage
 from fem.closed_forms import winding_flux_density
 from fem.dipole import axial_dipole
 from fem.model import stack_model
-from fem.refinement import Goal, Solved, solved_to_accuracy
+from fem.refinement import Goal, Size, Solved, solved_to_accuracy
 from fem.sources import Rings, induced_rings, winding_rings
 from fem.system import System
 from fem.tag_solution import field_square_length
-from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import section_mesh
 from geometries.plan import BASE_WINDING, base_plan
 from geometries.section import WindingSection
@@ -86,34 +85,30 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
         columns = [system.winding_load(BASE_WINDING, problem.section.area)]
         return np.stack([*columns, *(system.reaction_load(probe) for probe in probes)], axis=1)
 
-    goals = [Goal(0, 0, problem.accuracy, lambda system, a: _linkage(system, a[:, 0], problem.section))]
-    for number, height in enumerate(problem.probe_heights, start=1):
-        goals.append(Goal(0, number, problem.accuracy, _field_size(problem, number, height)))
-    return _gathered(problem, solved_to_accuracy(mesh, model, loads, tuple(goals)))
+    def inductance(system: System, potentials: ComplexArray) -> complex:
+        return system.flux_linkage(potentials[:, 0], BASE_WINDING, problem.section.area)
+
+    sizes = [_field_size(problem, number, height) for number, height in enumerate(problem.probe_heights, start=1)]
+    values = enumerate([inductance, *sizes])
+    goals = tuple(Goal(0, number, problem.accuracy, value) for number, value in values)
+    return _gathered(problem, solved_to_accuracy(mesh, model, loads, goals), sizes)
 
 
-def _field_size(problem: BaseProblem, number: int, height: float):  # type: ignore[no-untyped-def]
+def _field_size(problem: BaseProblem, number: int, height: float) -> Size:
     """The axial field at a probe, from the answer to a dipole there: reciprocity."""
     in_air = float(winding_flux_density(problem.section, 1.0, np.array([0.0]), np.array([height]))[1][0])
 
     def size(system: System, potentials: ComplexArray) -> complex:
-        return in_air + _linkage(system, potentials[:, number], problem.section)
+        return in_air + system.flux_linkage(potentials[:, number], BASE_WINDING, problem.section.area)
 
     return size
 
 
-def _linkage(system: System, potential: ComplexArray, section: WindingSection) -> complex:
-    return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (system.winding_load(BASE_WINDING, section.area) @ potential))
-
-
-def _gathered(problem: BaseProblem, solved: Solved) -> BaseSolution:
+def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> BaseSolution:
     system, own = solved.system, solved.potentials[:, 0]
-    flux_linkage = _linkage(system, own, problem.section)
+    flux_linkage = system.flux_linkage(own, BASE_WINDING, problem.section.area)
     echo = returned_flux_linkage(system, own, system.winding_load(BASE_WINDING, problem.section.area))
-    sizes = [
-        abs(_field_size(problem, number, height)(system, solved.potentials))
-        for number, height in enumerate(problem.probe_heights, start=1)
-    ]
+    sizes = [abs(size(system, solved.potentials)) for size in field_sizes]
     relative_echo = echo / abs(flux_linkage)
     sources = (winding_rings(problem.section), *induced_rings(system, own))
     return BaseSolution(

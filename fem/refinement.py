@@ -22,6 +22,8 @@ LARGEST_COUNT = 60_000
 """Triangles beyond which refinement stops: about 2 GB of factors."""
 
 Loads = Callable[[System], ComplexArray]
+Size = Callable[[System, ComplexArray], complex]
+"""What a goal amounts to, from a discretisation and its solution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,7 @@ class Goal:
     first: int
     second: int
     accuracy: float
-    value: Callable[[System, ComplexArray], complex]
+    value: Size
 
 
 @dataclass(frozen=True, eq=False)

@@ -143,6 +143,10 @@ class System:
         np.add.at(load, self.elements.dofs[:, members].T, self.elements.loads[members] * (MAGNETIC_CONSTANT / area))
         return load
 
+    def flux_linkage(self, potential: ComplexArray, region: str, area: float) -> complex:
+        """Flux linkage of one turn spread evenly over a winding's section [V s]."""
+        return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (self.winding_load(region, area) @ potential))
+
     def reaction_load(self, given: FieldOf) -> ComplexArray:
         """Right-hand side −d(A, v) by which bodies and layers answer a given field A (DESIGN 4.7)."""
         load = np.zeros(self.elements.count, dtype=complex)

@@ -101,18 +101,6 @@ def mutual_inductance_at(
     return np.asarray(np.tensordot(moments.weights, along, axes=1))
 
 
-def worst_on_line(
-    field: AirField,
-    moments: AxialMoments,
-    heights: Array,
-    offset: float,
-    tilt: float,
-    near: NearTag | None = None,
-) -> ComplexArray:
-    """M of least magnitude over all lean directions along a line of ``heights`` at one offset [H], shape (n,)."""
-    return least_on_path(_over_leans(field, moments, heights, np.array([offset]), tilt, near))[:, 0]
-
-
 def axis_mutual_inductance(sources: tuple[Rings, ...], moments: AxialMoments, heights: Array) -> ComplexArray:
     """M of an upright tag on the axis at any ``heights`` above the sources [m], shape of ``heights``."""
     places = heights[..., None] + moments.nodes

@@ -131,8 +131,7 @@ def _gathered(tag: Tag, solved: Solved) -> TagSolution:
 
 def linkage(system: System, potential: ComplexArray, tag: Tag) -> complex:
     """Flux linkage of one turn of the tag's winding [V s]."""
-    load = system.winding_load(TAG_WINDING, tag.section.area)
-    return complex(2.0 * np.pi / MAGNETIC_CONSTANT * (load @ potential))
+    return system.flux_linkage(potential, TAG_WINDING, tag.section.area)
 
 
 def _moments(system: System, potential: ComplexArray, tag: Tag, count: int) -> ComplexArray:

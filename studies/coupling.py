@@ -12,7 +12,8 @@ from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
 from geometries.tag import Tag
-from studies.solving import SolvedCoils, height_range
+from studies.engineering import millimetres
+from studies.solving import SolvedCoils, height_range, probe_heights
 from studies.specification import Candidate
 
 SERIES_SHARE = 1e-3
@@ -89,8 +90,7 @@ class Coupling:
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
-        probes = np.log(np.interp(heights, self.probe_heights, self.probe_heights))
-        errors = np.interp(probes, np.log(self.probe_heights), self.coils.base.field.field_errors)
+        errors = np.interp(np.log(heights), np.log(self.probe_heights), self.coils.base.field.field_errors)
         total = errors + self.coils.tag.field.moment_error + self.coils.near.uncertainty
         total = total + np.where(heights < self.near_tag.clear_above, LUMPING_ERROR, 0.0)
         if on_axis:
@@ -134,13 +134,12 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     if floor <= top:
         raise GeometryError(
             "map.height",
-            f"the lowest place of the tag reaches down to {_millimetres(floor)}, but a winding, conductor or ferrite "
-            f"reaches up to {_millimetres(top)}: fields are computed above all of them only",
+            f"the lowest place of the tag reaches down to {millimetres(floor)}, but a winding, conductor or ferrite "
+            f"reaches up to {millimetres(top)}: fields are computed above all of them only",
         )
     space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
     field = air_field(list(coils.base.field.sources), space, SERIES_SHARE * candidate.accuracy)
-    probes = tuple(sorted({lowest, (lowest * highest) ** 0.5, highest}))
-    return Coupling(coils, field, moments, near, probes, ceiling)
+    return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling)
 
 
 def lowest_point(candidate: Candidate, tag: Tag) -> float:
@@ -159,12 +158,3 @@ def worst_line(candidate: Candidate) -> tuple[float, float]:
         largest = max(candidate.grid.offsets)
         return min(candidate.coil.mean_diameter / 8.0, largest), float(np.radians(20.0))
     return max(place.offset for place in places), max(abs(place.tilt) for place in places)
-
-
-def _millimetres(length: float) -> str:
-    return f"{length * 1e3:.3g} mm"
-
-
-def tilt_text(tilt: float) -> str:
-    """A tilt for people [deg]."""
-    return f"{tilt * 180.0 / pi:.3g}°"

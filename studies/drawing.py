@@ -13,6 +13,7 @@ from geometries.section import WindingSection
 from geometries.stack import RIBBON_KINDS, Layer, Solid
 from geometries.tag import DrumCore, Outline, Tag
 from studies.assembly_coil import probable_turns, winding_section
+from studies.engineering import millimetres, place_text
 from studies.labels import Label, place_labels
 from studies.specification import Candidate, Place, Vessel
 
@@ -218,7 +219,7 @@ def _draw_layer(axes: Axes, layer: Layer, view: View) -> Label | None:
         corners = ((low, top - drawn), (high, top - drawn), (high, top), (low, top))
         _fill(axes, corners, colour, hatch, edge=None if layer.kind in RIBBON_KINDS else INK)
     made_of = layer.kind if layer.kind in RIBBON_KINDS or layer.material is None else layer.material.name
-    size = f"{_millimetres(2.0 * layer.outer_radius)} wide, {_millimetres(layer.thickness)} thick"
+    size = f"{millimetres(2.0 * layer.outer_radius)} wide, {millimetres(layer.thickness)} thick"
     return Label(
         f"{layer.name}: {made_of},\n{size}{THICKER if thickened else ''}",
         min(layer.outer_radius, view.half_width) * MILLIMETRE,
@@ -250,7 +251,7 @@ def _draw_solid(axes: Axes, solid: Solid, view: View) -> Label:
     widest = max(r for r, _ in solid.outline)
     heights = [z for r, z in solid.outline if r > widest - 1e-9]
     middle = 0.5 * (min(heights) + max(heights))
-    words = f"{solid.name}: {solid.material.name},\n{_millimetres(2.0 * widest)} wide"
+    words = f"{solid.name}: {solid.material.name},\n{millimetres(2.0 * widest)} wide"
     return Label(words, min(widest, view.half_width) * MILLIMETRE, middle * MILLIMETRE)
 
 
@@ -263,8 +264,8 @@ def _draw_coil(axes: Axes, scene: Scene) -> Label:
     section = scene.section
     for side in (-1.0, 1.0):
         _fill(axes, tuple((side * r, z) for r, z in section.corners), COPPER, "xxxx")
-    size = f"mean diameter {_millimetres(2.0 * section.mean_radius)}"
-    build = f"{_millimetres(section.radial_build)} × {_millimetres(section.winding_length)}"
+    size = f"mean diameter {millimetres(2.0 * section.mean_radius)}"
+    build = f"{millimetres(section.radial_build)} × {millimetres(section.winding_length)}"
     return Label(
         f"base coil: {scene.turns}\n{size},\nwinding {build}",
         section.outer_radius * MILLIMETRE,
@@ -281,10 +282,9 @@ def _draw_tag(axes: Axes, scene: Scene) -> Label:
         _fill(axes, placed(corners, place), COPPER, "")
     kind = "drum core" if isinstance(tag.core, DrumCore) else "rod core" if tag.core else "no core"
     stock = "\n(drawn as likely inside)" if scene.candidate.tag.construction is None else ""
-    size = f"{_millimetres(2.0 * tag.outer_radius)} × {_millimetres(2.0 * tag.half_height)}"
-    where = f"{_millimetres(place.height)} up, {_millimetres(place.offset)} off, {place.tilt * 180.0 / pi:.3g}° tilt"
+    size = f"{millimetres(2.0 * tag.outer_radius)} × {millimetres(2.0 * tag.half_height)}"
     edge = max(r for r, _ in placed(tag.section.corners, place))
-    return Label(f"tag: {kind}, {size}{stock}\n{where}", edge * MILLIMETRE, place.height * MILLIMETRE)
+    return Label(f"tag: {kind}, {size}{stock}\n{place_text(place)}", edge * MILLIMETRE, place.height * MILLIMETRE)
 
 
 def whole_outline(outline: Outline) -> Outline:
@@ -311,7 +311,7 @@ def _draw_vessel(axes: Axes, vessel: Vessel, view: View) -> Label:
         at = min(at, radius)
     edge = radius if vessel.shape == "flat" else (radius**2 - (radius - at) ** 2) ** 0.5
     cut = ", cut off above" if vessel.height > view.top else ""
-    words = f"{vessel.name}: {vessel.shape}-bottomed,\n{_millimetres(vessel.outer_diameter)} wide{cut}"
+    words = f"{vessel.name}: {vessel.shape}-bottomed,\n{millimetres(vessel.outer_diameter)} wide{cut}"
     return Label(words, edge * MILLIMETRE, at * MILLIMETRE)
 
 
@@ -352,7 +352,3 @@ def draw_labels(axes: Axes, labels: list[Label], view: View) -> None:
         )  # fmt: skip
         axes.plot([label.x], [label.y], "o", ms=2.0, color=QUIET, zorder=4, clip_on=False)
         axes.text(right + 16.0 * step, height, label.text, va="center", ha="left", fontsize=8.5, color=INK)
-
-
-def _millimetres(length: float) -> str:
-    return f"{length * MILLIMETRE:.3g} mm"

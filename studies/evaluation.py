@@ -10,8 +10,9 @@ from fem.tag_map import TagMap
 from fem.volume_integral import base_field
 from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
-from links.resonance import parallel_tuning_capacitance, quality_factor
-from studies.coupling import Coupling, coupling_of, tilt_text
+from links.resonance import parallel_tuning_capacitance, quality_factor, series_tuning_capacitance
+from studies.coupling import Coupling, coupling_of
+from studies.engineering import place_text
 from studies.hazards import candidate_cautions
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.remarks import remarks
@@ -83,11 +84,15 @@ def evaluated(candidate: Candidate) -> Evaluation:
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
     lines = profiles(candidate, coupling)
-    places = tuple(_place_result(candidate, coupling, place) for place in reference_places(candidate))
+    found = [(place, *_at_place(candidate, coupling, place)) for place in reference_places(candidate)]
+    places = tuple(_place_result(coupling, *at) for at in found)
     idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
-    tagged = [_at_place(candidate, coupling, place)[1] for place in reference_places(candidate)]
     row = {**base_columns(candidate, coils), **tag_columns(candidate, coils), **error_columns(candidate, coils, places)}
-    row |= _drive_columns(candidate, coils, [idle, *tagged]) | _place_columns(places) | _reading_columns(lines)
+    row |= (
+        _drive_columns(candidate, coils, [idle, *(link for *_, link in found)])
+        | _place_columns(places)
+        | _reading_columns(lines)
+    )
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
         candidate,
@@ -109,8 +114,7 @@ def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[C
     return min(links, key=lambda found: float(found[1].margin[0]))
 
 
-def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> PlaceResult:
-    mutual, link = _at_place(candidate, coupling, place)
+def _place_result(coupling: Coupling, place: Place, mutual: ComplexArray, link: Linked) -> PlaceResult:
     height = np.array([place.height])
     error = coupling.error(height, place.offset, place.tilt) / np.maximum(np.abs(mutual), LEAST_MUTUAL)
     return PlaceResult(
@@ -127,7 +131,6 @@ def _place_result(candidate: Candidate, coupling: Coupling, place: Place) -> Pla
 def base_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
     """Terminal quantities of the base coil as installed."""
     base, frequency = coils.base, candidate.frequency
-    circuit_capacitance = _tuning_capacitance(candidate, coils)
     return {
         "base_turns": base.turns,
         "base_inductance_H": base.inductance,
@@ -143,15 +146,15 @@ def base_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
         "base_self_resonance_estimate_Hz": base.self_resonance,
         "base_radial_build_m": base.section.radial_build,
         "base_winding_length_m": base.section.winding_length,
-        "tuning_capacitance_F": circuit_capacitance,
+        "tuning_capacitance_F": _tuning_capacitance(candidate, coils),
     }
 
 
 def _tuning_capacitance(candidate: Candidate, coils: SolvedCoils) -> float:
-    omega, base = 2.0 * pi * candidate.frequency, coils.base
+    base, frequency = coils.base, candidate.frequency
     if candidate.link.tuning == "series":
-        return 1.0 / (omega**2 * base.inductance)
-    return float(parallel_tuning_capacitance(base.inductance, base.resistance, candidate.frequency))
+        return float(series_tuning_capacitance(base.inductance, frequency))
+    return float(parallel_tuning_capacitance(base.inductance, base.resistance, frequency))
 
 
 def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
@@ -252,11 +255,6 @@ def _reading_columns(lines: tuple[Profile, ...]) -> Row:
 def _lower_edge(window: ReadingWindow) -> float | None:
     """Height below which the tag is lost for being too near [m]; None where it reads down to the lowest place."""
     return None if window.starts_at_begin else window.lower
-
-
-def place_text(place: Place) -> str:
-    """A place in words."""
-    return f"{place.height * 1e3:.3g} mm up, {place.offset * 1e3:.3g} mm off, {tilt_text(place.tilt)} tilt"
 
 
 def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lines: tuple[Profile, ...]) -> Verdict:

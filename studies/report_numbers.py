@@ -1,7 +1,6 @@
 """The tables of the report: numbers of a candidate in the units of people, each with what it means."""
 
 from dataclasses import dataclass
-from math import degrees
 
 from links.cautions import TOUCH_VOLTAGE
 from links.limits import (
@@ -12,7 +11,7 @@ from links.limits import (
     reference_level_occupational,
     reference_level_public,
 )
-from studies.engineering import engineering
+from studies.engineering import engineering, place_text
 from studies.findings import margin_error, number
 from studies.specification import Assumption, Candidate
 from studies.stored import StoredDesign
@@ -193,10 +192,7 @@ def requirement_lines(stored: StoredDesign) -> tuple[tuple[bool, str], ...]:
 
 def place_words(candidate: Candidate) -> tuple[str, ...]:
     """The required places."""
-    return tuple(
-        f"{p.height * 1e3:.3g} mm up, {p.offset * 1e3:.3g} mm off, {degrees(p.tilt):.3g}° tilt"
-        for p in candidate.require.places
-    )
+    return tuple(place_text(place) for place in candidate.require.places)
 
 
 # -- words for one number -------------------------------------------------------------------------------------------

@@ -150,9 +150,14 @@ def solved_base(candidate: Candidate) -> SolvedBase:
 
 
 def _base_problem(candidate: Candidate, section: WindingSection) -> BaseProblem:
+    accuracy = 0.5 * candidate.accuracy
+    return BaseProblem(candidate.stack, section, candidate.frequency, accuracy, probe_heights(candidate))
+
+
+def probe_heights(candidate: Candidate) -> tuple[float, ...]:
+    """Heights on the axis at which the base field's error is estimated [m], rising."""
     lowest, highest = height_range(candidate)
-    probes = tuple(sorted({lowest, sqrt(lowest * highest), highest}))
-    return BaseProblem(candidate.stack, section, candidate.frequency, 0.5 * candidate.accuracy, probes)
+    return tuple(sorted({lowest, sqrt(lowest * highest), highest}))
 
 
 def _whole_turns(inductance: float | None, field: BaseSolution) -> int:

@@ -1,6 +1,6 @@
 """Results as plain text for a terminal."""
 
-from studies.engineering import engineering as engineering  # here for whoever shows numbers beside rows
+from studies.engineering import engineering
 from studies.rows import Row
 from studies.stored import StoredDesign
 from studies.swept import SweptAxis, phrase

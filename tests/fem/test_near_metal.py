@@ -78,7 +78,7 @@ def test_error_of_the_map_falls_like_the_core_s_image():
     for distance in (0.016, 0.024):
         found = near_metal(problem(TOP + distance))
         change = found.map_ratio(np.array([TOP + distance]))[0].real - 1.0
-        assert change == pytest.approx(-alpha / (2.0 * pi * (2.0 * distance) ** 3), rel=0.25)
+        assert change == pytest.approx(-alpha / (2.0 * pi * (2.0 * distance) ** 3), rel=0.25, abs=0.0)
 
 
 def test_air_cored_tag_over_a_plate_loses_what_plane_layers_say():
@@ -122,7 +122,7 @@ def test_nothing_near_changes_nothing():
 def test_heights_are_solved_only_while_they_matter():
     found = near_metal(problem(TOP + 0.008, TOP + 0.06))
     assert 2 <= found.distances.size <= MOST_HEIGHTS
-    assert found.distances[1] / found.distances[0] == pytest.approx(SPACING, rel=1e-12)
+    assert found.distances[1] / found.distances[0] == pytest.approx(SPACING, rel=1e-12, abs=0.0)
     open_ribbon = near_metal(problem(0.012, 0.06, stack=ribbon_stack(-0.003, 0.06), accuracy=1e-2))
     assert open_ribbon.distances.size == 1
 
@@ -141,7 +141,7 @@ def test_nearest_surface_is_the_highest_thing_that_acts():
     glass = Layer("plate", "solid", Material("glass"), 0.0, 4e-3, 0.09)
     heater = ribbon_stack(-0.004, 0.07).layers[0]
     stack = Stack((glass, heater), SHEET.solids)
-    assert nearest_surface(stack, FREQUENCY) == pytest.approx(heater.mid_height, rel=1e-12)
+    assert nearest_surface(stack, FREQUENCY) == pytest.approx(heater.mid_height, rel=1e-12, abs=0.0)
     assert nearest_surface(SHEET, FREQUENCY) == TOP
     assert nearest_surface(Stack((glass,)), FREQUENCY) is None
 

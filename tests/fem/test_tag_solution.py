@@ -63,7 +63,7 @@ def test_a_shifted_winding_has_odd_moments():
     shifted = replace(AIR_TAG, section=AIR_TAG.section.raised(0.0005))
     moments = tag_solution(shifted, FREQUENCY, ACCURACY).moments.moments
     # A winding at z0 sees the field there: c_1/c_0 = z0/a.
-    assert (moments[1] / moments[0]).real == pytest.approx(0.0005 / shifted.sphere_radius, rel=1e-3)
+    assert (moments[1] / moments[0]).real == pytest.approx(0.0005 / shifted.sphere_radius, rel=1e-3, abs=0.0)
 
 
 def test_dipole_moment_by_reciprocity_is_the_flux_of_a_uniform_field(drum):
@@ -74,8 +74,10 @@ def test_dipole_moment_by_reciprocity_is_the_flux_of_a_uniform_field(drum):
     section = DRUM_TAG.section
     through = pi * (section.outer_radius**3 - section.inner_radius**3) / (3.0 * section.radial_build)
     own = system.solve(system.winding_load(TAG_WINDING, section.area)[:, None])[:, 0]
-    assert _moments(system, own, DRUM_TAG, 1)[0] == pytest.approx(through + linkage(system, answer, DRUM_TAG), rel=1e-9)
-    assert drum.moments.moments[0] == pytest.approx(through + linkage(system, answer, DRUM_TAG), rel=1e-3)
+    assert _moments(system, own, DRUM_TAG, 1)[0] == pytest.approx(
+        through + linkage(system, answer, DRUM_TAG), rel=1e-9, abs=0.0
+    )
+    assert drum.moments.moments[0] == pytest.approx(through + linkage(system, answer, DRUM_TAG), rel=1e-3, abs=0.0)
 
 
 @pytest.mark.slow
@@ -128,6 +130,6 @@ def test_stated_errors_cover_a_much_finer_solution(tag):
 def test_weights_reproduce_the_moments():
     moments = AxialMoments(np.array([2.0, 0.3j, -0.5]), 0.004)
     profile = 1.0 + 2.0 * (moments.nodes / 0.004) - 3.0 * (moments.nodes / 0.004) ** 2
-    assert moments.weights @ profile == pytest.approx(2.0 + 0.6j + 1.5, rel=1e-12)
-    assert moments.times(3.0).weights == pytest.approx(3.0 * moments.weights, rel=1e-14)
+    assert moments.weights @ profile == pytest.approx(2.0 + 0.6j + 1.5, rel=1e-12, abs=0.0)
+    assert moments.times(3.0).weights == pytest.approx(3.0 * moments.weights, rel=1e-14, abs=0.0)
     assert np.all(np.abs(moments.nodes) < 0.004)

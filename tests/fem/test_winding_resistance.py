@@ -28,9 +28,9 @@ def found(wire=WIRE, turns=64.0, frequency=FREQUENCY, square=FIELD_SQUARE_LENGTH
 
 def test_length_and_direct_current_resistance():
     length = 64.0 * 2.0 * pi * 0.022
-    assert found().wire_length == pytest.approx(length, rel=1e-12)
-    assert found().direct_current == pytest.approx(1.7241e-8 * length / (pi * 0.125e-3**2), rel=1e-12)
-    assert found().conductor_mass == pytest.approx(8890.0 * length * pi * 0.125e-3**2, rel=1e-12)
+    assert found().wire_length == pytest.approx(length, rel=1e-12, abs=0.0)
+    assert found().direct_current == pytest.approx(1.7241e-8 * length / (pi * 0.125e-3**2), rel=1e-12, abs=0.0)
+    assert found().conductor_mass == pytest.approx(8890.0 * length * pi * 0.125e-3**2, rel=1e-12, abs=0.0)
 
 
 def test_mass_is_unknown_where_the_density_is():
@@ -41,21 +41,21 @@ def test_skin_part_by_bessel_functions():
     # Z/R0 = (ka/2) J0(ka)/J1(ka), k² = −jωμ0σ.
     ka = np.sqrt(-1j * OMEGA * MU0 / 1.7241e-8) * 0.125e-3
     expected = (ka / 2.0 * jv(0, ka) / jv(1, ka)).real - 1.0
-    assert found().skin == pytest.approx(found().direct_current * expected, rel=1e-9)
+    assert found().skin == pytest.approx(found().direct_current * expected, rel=1e-9, abs=0.0)
 
 
 def test_thin_wire_s_proximity_part():
     # R = 2P/|I|², P = πω²μ0²σd⁴|H|²/128 per length; the field of N turns is N times that of one, and so is the length.
     thin = replace(WIRE, diameter=0.02e-3)
     expected = pi * OMEGA**2 * MU0**2 / 1.7241e-8 * 0.02e-3**4 / 128.0 * 2.0 * 64.0**3 * FIELD_SQUARE_LENGTH
-    assert found(thin).proximity == pytest.approx(expected, rel=1e-3)
+    assert found(thin).proximity == pytest.approx(expected, rel=1e-3, abs=0.0)
 
 
 def test_parts_add_up_and_the_total_grows_with_heat():
     parts = found()
-    assert parts.total == pytest.approx(parts.direct_current + parts.skin + parts.proximity, rel=1e-14)
+    assert parts.total == pytest.approx(parts.direct_current + parts.skin + parts.proximity, rel=1e-14, abs=0.0)
     hot = found(replace(WIRE, temperature=250.0))
-    assert hot.direct_current / parts.direct_current == pytest.approx(1.0 + 0.00393 * 230.0, rel=1e-12)
+    assert hot.direct_current / parts.direct_current == pytest.approx(1.0 + 0.00393 * 230.0, rel=1e-12, abs=0.0)
     # Eddy losses fall as the conductor gets worse.
     assert hot.proximity < parts.proximity
 

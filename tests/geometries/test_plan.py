@@ -91,34 +91,36 @@ def test_only_what_acts_is_meshed():
 def test_sheet_lies_at_the_layer_s_middle():
     sheet = stack_sheets(Stack((layer(thickness=3e-5, inner_radius=0.01),)), FREQUENCY)[0]
     assert (sheet.inner_radius, sheet.outer_radius) == (0.01, 0.07)
-    assert sheet.height == pytest.approx(-0.002 - 1.5e-5, rel=1e-12)
+    assert sheet.height == pytest.approx(-0.002 - 1.5e-5, rel=1e-12, abs=0.0)
 
 
 def test_conductors_are_as_fine_as_their_skin():
     thick = stack_regions(Stack((layer("solid", thickness=4e-3),)), FREQUENCY)[0]
-    assert thick.surface_size == pytest.approx(1.2 * DEPTH, rel=1e-12)
-    assert thick.corner_size == pytest.approx(0.5 * DEPTH, rel=1e-12)
+    assert thick.surface_size == pytest.approx(1.2 * DEPTH, rel=1e-12, abs=0.0)
+    assert thick.corner_size == pytest.approx(0.5 * DEPTH, rel=1e-12, abs=0.0)
     assert thick.relaxes
     # A body thinner than that is as fine as it is thin; a magnetic one has a smaller skin depth.
     assert stack_regions(Stack((layer("solid", thickness=1e-4),)), FREQUENCY)[0].surface_size == pytest.approx(1e-4)
     steel = stack_regions(Stack((layer("solid", STEEL, 4e-3),)), FREQUENCY)[0]
-    assert steel.surface_size == pytest.approx(1.2 * skin_depth(FREQUENCY, 1.0 / 7.2e-7, 50.0), rel=1e-12)
+    assert steel.surface_size == pytest.approx(1.2 * skin_depth(FREQUENCY, 1.0 / 7.2e-7, 50.0), rel=1e-12, abs=0.0)
 
 
 def test_tag_is_drawn_at_its_height():
     winding, core = tag_regions(DRUM, 0.025)
     assert (winding.name, core.name) == (TAG_WINDING, TAG_CORE)
     assert winding.outline == DRUM.section.raised(0.025).corners
-    assert min(z for _, z in core.outline) == pytest.approx(0.022, rel=1e-12)
-    assert max(z for _, z in core.outline) == pytest.approx(0.028, rel=1e-12)
+    assert min(z for _, z in core.outline) == pytest.approx(0.022, rel=1e-12, abs=0.0)
+    assert max(z for _, z in core.outline) == pytest.approx(0.028, rel=1e-12, abs=0.0)
     assert len(tag_regions(replace(DRUM, core=None), 0.025)) == 1
 
 
 def test_core_corners_are_finer_than_its_edges():
     # Its shortest edge is the flange, 1 mm thick.
-    assert tag_regions(DRUM, 0.0)[1].corner_size == pytest.approx(FINE_CORNER * 1e-3, rel=1e-9)
-    assert tag_regions(DRUM, 0.0, COARSE_CORNER)[1].corner_size == pytest.approx(COARSE_CORNER * 1e-3, rel=1e-9)
-    assert tag_regions(DRUM, 0.0)[1].surface_size == pytest.approx(0.5e-3, rel=1e-9)
+    assert tag_regions(DRUM, 0.0)[1].corner_size == pytest.approx(FINE_CORNER * 1e-3, rel=1e-9, abs=0.0)
+    assert tag_regions(DRUM, 0.0, COARSE_CORNER)[1].corner_size == pytest.approx(
+        COARSE_CORNER * 1e-3, rel=1e-9, abs=0.0
+    )
+    assert tag_regions(DRUM, 0.0)[1].surface_size == pytest.approx(0.5e-3, rel=1e-9, abs=0.0)
 
 
 STACK = Stack((layer(),), (Solid("pan", ALUMINIUM, ((0.0, -0.03), (0.05, -0.03), (0.05, -0.028), (0.0, -0.028))),))
@@ -135,7 +137,7 @@ def test_outer_half_circle_is_centred_and_far_from_everything(plan):
     heights = [z for _, z in corners]
     assert plan.centre == pytest.approx(0.5 * (min(heights) + max(heights)), abs=1e-15)
     reach = max(hypot(r, z - plan.centre) for r, z in corners)
-    assert plan.outer_radius == pytest.approx(OUTER_RADIUS_FACTOR * reach, rel=1e-12)
+    assert plan.outer_radius == pytest.approx(OUTER_RADIUS_FACTOR * reach, rel=1e-12, abs=0.0)
 
 
 def test_what_each_plan_holds():

@@ -51,7 +51,7 @@ def test_one_millimetre_is_as_long_upward_as_sideways(candidate: Candidate) -> N
     box = axes.get_position()
     wide = box.width * figure.get_figwidth() / (axes.get_xlim()[1] - axes.get_xlim()[0])
     high = box.height * figure.get_figheight() / (axes.get_ylim()[1] - axes.get_ylim()[0])
-    assert wide == pytest.approx(high, rel=1e-12)
+    assert wide == pytest.approx(high, rel=1e-12, abs=0.0)
 
 
 def test_every_body_and_the_tag_are_named(candidate: Candidate) -> None:
@@ -103,7 +103,7 @@ def test_vessels_stand_on_the_plate_and_are_as_wide_as_said() -> None:
     for shape in ("flat", "round"):
         line = vessel_line(Vessel("glass", shape, 100e-3, 150e-3, 2e-3), 0.0)  # type: ignore[arg-type]
         assert min(z for _, z in line) == pytest.approx(0.0, abs=1e-12)
-        assert max(r for r, _ in line) == pytest.approx(50e-3, rel=2e-3)
+        assert max(r for r, _ in line) == pytest.approx(50e-3, rel=2e-3, abs=0.0)
 
 
 def test_a_round_vessel_lower_than_its_widest_ends_at_its_rim() -> None:

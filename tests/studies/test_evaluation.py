@@ -5,7 +5,8 @@ from math import copysign, isfinite, pi, sqrt
 import numpy as np
 import pytest
 
-from studies.evaluation import Evaluation, place_text
+from studies.engineering import place_text
+from studies.evaluation import Evaluation
 from studies.rows import number
 from studies.specification import Place
 from tests.studies.conftest import Evaluator

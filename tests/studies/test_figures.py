@@ -127,7 +127,7 @@ def test_margin_is_shown_on_both_sides_of_the_axis(subject: Subject) -> None:
     axes = candidate_pictures(subject)[0].figure.axes[0]
     drawn = [c.get_paths() for c in axes.collections]
     xs = np.concatenate([path.vertices[:, 0] for paths in drawn for path in paths if len(path.vertices)])
-    assert xs.min() == pytest.approx(-xs.max(), rel=1e-9)
+    assert xs.min() == pytest.approx(-xs.max(), rel=1e-9, abs=0.0)
 
 
 def test_the_shown_tilt_is_no_less_than_the_required_one(candidate: Candidate) -> None:

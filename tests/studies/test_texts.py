@@ -2,9 +2,10 @@
 
 import pytest
 
+from studies.engineering import engineering
 from studies.stored import StoredDesign
 from studies.swept import swept_axes
-from studies.texts import candidate_lines, engineering, row_lines
+from studies.texts import candidate_lines, row_lines
 from studies.verdict import Check
 from tests.studies.conftest import Evaluator, Reader
 from tests.studies.small import SMALL
