@@ -144,9 +144,13 @@ def _solid_faults(solid: Solid) -> Faults:
     yield from _temperature_faults(solid, key)
 
 
+def _solid_key(solid: Solid) -> str:
+    return f"solids.{solid.name}.outline" if solid.shape == "outline" else f"solids.{solid.name}.shape"
+
+
 def _overlap_faults(stack: Stack, section: WindingSection) -> Faults:
     layers = [_layer_body(layer) for layer in stack.layers if layer.kind != "gap"]
-    solids = [(f"solids.{solid.name}.outline", f"solid {solid.name!r}", solid.outline) for solid in stack.solids]
+    solids = [(_solid_key(solid), f"solid {solid.name!r}", solid.outline) for solid in stack.solids]
     bodies = [body for body in (*layers, *solids) if outline_fault(body[2]) is None]
     for first, second in combinations(bodies, 2):
         if outlines_overlap(first[2], second[2]):

@@ -79,12 +79,15 @@ class Solid:
         Corners of its half section [m].
     temperature : float
         [°C].
+    shape : str
+        The shape's name where the study file gives one in place of the corners.
     """
 
     name: str
     material: Material
     outline: Outline
     temperature: float = 20.0
+    shape: str = "outline"
 
     @property
     def conductivity(self) -> float:

@@ -109,7 +109,7 @@ def _stack_and_coil(
     if sections.layers is None or sections.solids is None:
         return None, None
     layers = [layer_of(table, frequency, notes) for table in sections.layers]
-    solids = tuple(solid_of(table, notes) for table in sections.solids)
+    solids = tuple(solid for table in sections.solids if (solid := solid_of(table, notes)) is not None)
     coil = None
     if sections.base_coil is not None:
         wire = wire_of(sections.base_coil.wire, "base_coil.wire", *_wire_temperature(layers), notes)

@@ -3,9 +3,11 @@
 from math import pi
 
 from geometries.constants import MAGNETIC_CONSTANT, skin_depth
+from geometries.errors import GeometryError
 from geometries.heater import ribbon_length, ribbon_thickness_from_rating
 from geometries.materials import Material
 from geometries.stack import RIBBON_KINDS, Layer, Solid
+from studies.assembly_shapes import shape_outline
 from studies.notes import Notes
 from studies.quantities import quantity_text
 from studies.schema import LayerTable, SolidTable
@@ -113,13 +115,19 @@ def _check_ribbon(layer: Layer, frequency: float, notes: Notes) -> None:
         )
 
 
-def solid_of(table: SolidTable, notes: Notes) -> Solid:
-    """One solid in its place."""
+def solid_of(table: SolidTable, notes: Notes) -> Solid | None:
+    """One solid in its place; None where its sizes make no body, which is noted."""
     key = f"solids.{table.name}"
     temperature = _temperature(table.temperature, ROOM_TEMPERATURE, key, "room temperature", notes)
-    outline = tuple((corner[0], corner[1]) for corner in table.outline)
     material = notes.material(table.material, "air", f"{key}.material", temperature)
-    return Solid(table.name, material, outline, temperature)
+    if table.outline is not None:
+        outline = tuple((corner[0], corner[1]) for corner in table.outline)
+        return Solid(table.name, material, outline, temperature)
+    try:
+        return Solid(table.name, material, shape_outline(table, notes), temperature, table.shape or "")
+    except GeometryError as error:
+        notes.refused(error, f"{key}.{error.key}")
+        return None
 
 
 def _temperature(given: float | None, default: float, key: str, reason: str, notes: Notes) -> float:

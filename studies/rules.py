@@ -18,6 +18,17 @@ AT_MOST_ONE: tuple[Pair, ...] = (("conductivity", "resistivity"), ("loss_factor"
 RIBBON_KEYS = ("ribbon_width", "pitch", "rated_power", "rated_voltage")
 _NEEDED = {"solid": ("material", "thickness"), "gap": ("thickness",), "foil": ("material", "thickness")}
 _RIBBONS = ("meander", "open spiral", "shorted spiral", "rings")
+_STANDING = ("bottom", "well_diameter", "well_depth")
+SHAPE_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "": ((), ()),
+    "disc": (("diameter", "thickness", "top"), ("inner_diameter",)),
+    "pan": (("outer_diameter", "height", "wall_thickness", "bottom"), ()),
+    "heat block": (("outer_diameter", "height"), (*_STANDING, "hole_diameter")),
+    "bath": (("diameter", "height"), (*_STANDING, "round_bottom")),
+}
+"""Sizes that each shape of a solid needs, and those that it may have; "" is an outline."""
+
+_ALL_SHAPE_KEYS = tuple({key: None for needed, optional in SHAPE_KEYS.values() for key in (*needed, *optional)})
 CORE_KEYS = {
     "drum": ("centre_post_diameter", "centre_post_height", "flange_diameter", "flange_thickness"),
     "rod": ("rod_diameter", "rod_length"),
@@ -52,7 +63,7 @@ def rule_findings(raw: Raw, swept: frozenset[KeyPath] = frozenset()) -> tuple[Fi
     """
     return tuple(
         finding
-        for rule in (_pairs, _together, _materials, _layers, _under, _names, _tag, _drive, _link)
+        for rule in (_pairs, _together, _materials, _layers, _solids, _under, _names, _tag, _drive, _link)
         for finding in rule(raw, swept)
     )
 
@@ -133,6 +144,24 @@ def _kinds_with(key: str) -> str:
     if key in RIBBON_KEYS:
         return "kind meander or open spiral with it, or no such key"
     return "another kind, or no such key"
+
+
+def _solids(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
+    """A body by its corners, or by a shape with the sizes that belong to it."""
+    for path, solid in _entries(raw, "solids"):
+        yield from _one_of(solid, path, "outline", "shape")
+        shape = "" if "outline" in solid else solid.get("shape")
+        needed, optional = SHAPE_KEYS.get(shape, ((), ())) if isinstance(shape, str) else ((), ())
+        for key in needed:
+            if key not in solid:
+                yield Finding((*path, key), f"is missing: a {shape} needs it", allowed_at((*path, key)))
+        if shape in SHAPE_KEYS and (*path, "shape") not in swept:
+            for key in [key for key in solid if key in _ALL_SHAPE_KEYS and key not in (*needed, *optional)]:
+                what = f"a {shape}" if shape else "an outline"
+                allowed = f"{', '.join((*needed, *optional))}" if shape else "no size beside an outline"
+                yield Finding((*path, key), f"{key} does not belong to {what}", allowed)
+        if "well_depth" in solid and "well_diameter" not in solid:
+            yield Finding((*path, "well_depth"), "well_depth is given without well_diameter", "both or neither")
 
 
 def _under(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:

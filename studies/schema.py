@@ -15,6 +15,8 @@ from geometries.stack import LayerKind
 from studies.quantities import QuantityError
 from studies.schema_values import Measured, Name, Number, Text, TextOrTable, Word, rising, spread, two_lengths
 
+Shape = Literal["disc", "pan", "heat block", "bath"]
+SHAPES: tuple[Shape, ...] = ("disc", "pan", "heat block", "bath")
 NOT_COMPUTED = ("shorted spiral", "rings")
 LARGEST_TURNS = 100_000
 
@@ -103,11 +105,24 @@ class LayerTable(Table):
 
 
 class SolidTable(Table):
-    """One of ``[[solids]]``: any other body round about the axis."""
+    """One of ``[[solids]]``: any other body round about the axis, by its corners or by the name of its shape."""
 
     name: Annotated[str, Name()]
     material: MaterialGiven
-    outline: list[Annotated[list[Coordinate], AfterValidator(two_lengths)]]
+    outline: list[Annotated[list[Coordinate], AfterValidator(two_lengths)]] | None = None
+    shape: Annotated[Shape, Word(SHAPES)] | None = None
+    diameter: Size | None = None
+    outer_diameter: Size | None = None
+    inner_diameter: Spacing | None = None
+    thickness: Size | None = None
+    height: Size | None = None
+    wall_thickness: Size | None = None
+    top: Coordinate | None = None
+    bottom: Coordinate | None = None
+    round_bottom: bool | None = None
+    well_diameter: Size | None = None
+    well_depth: Size | None = None
+    hole_diameter: Spacing | None = None
     temperature: Temperature | None = None
 
 
