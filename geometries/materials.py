@@ -4,6 +4,7 @@ import tomllib
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from geometries.errors import GeometryError
@@ -42,10 +43,14 @@ class Material:
     density : float or None
         Mass density [kg/m³].
     curie_temperature : float or None
-        Temperature above which the permeability is lost [°C].
+        Temperature from which up the permeability is lost [°C].
+    permeability_curve : tuple of (float, float)
+        Rising temperatures [°C], each with the factor on ``relative_permeability`` there [1]; empty where the
+        permeability is taken to keep its value up to the Curie temperature.
     source : str
         Where the constants come from.
     resistivity_source, temperature_source, permeability_source, density_source, curie_source : str
+    permeability_curve_source : str
         Where each constant comes from; empty where the constant is the default.
     temperature_range : (float, float) or None
         Temperatures over which the linear law was compared with its source [°C].
@@ -60,12 +65,14 @@ class Material:
     relative_permeability_loss: float = 0.0
     density: float | None = None
     curie_temperature: float | None = None
+    permeability_curve: tuple[tuple[float, float], ...] = ()
     source: str = "given in the study file"
     resistivity_source: str = ""
     temperature_source: str = ""
     permeability_source: str = ""
     density_source: str = ""
     curie_source: str = ""
+    permeability_curve_source: str = ""
     temperature_range: tuple[float, float] | None = None
     note: str = ""
 
@@ -114,14 +121,42 @@ class Material:
         return 0.0 if resistivity is None else 1.0 / resistivity
 
     def heated(self, temperature: float) -> "Material":
-        """The same material as the field sees it at ``temperature`` [°C]: not magnetic from its Curie temperature up.
+        """The same material as the field sees it at ``temperature`` [°C]: its permeability there, its curve used up.
 
-        Resistivity is left to `resistivity`, which knows the temperature. Below the Curie temperature the cold
-        permeability is kept, though it rises somewhat before it collapses.
+        Resistivity is left to `resistivity`, which knows the temperature.
+
+        Notes
+        -----
+        Straight lines join the points of the permeability's curve; before the first its factor is kept. From the last
+        a straight line falls to μ = 1 at the Curie temperature, which is how makers read that temperature off a
+        measured fall (from memory). From there up, and with no curve as well, μ = 1. The loss part moves with the
+        susceptibility μ' − 1: the loss factor's own course with temperature is not known here.
         """
-        if self.curie_temperature is None or temperature < self.curie_temperature:
+        if self._beyond_curie(temperature):
+            return replace(self, relative_permeability=1.0, relative_permeability_loss=0.0, permeability_curve=())
+        cold, real = self.relative_permeability, self._real_permeability(temperature)
+        if real == cold:
             return self
-        return replace(self, relative_permeability=1.0, relative_permeability_loss=0.0)
+        share = (real - 1.0) / (cold - 1.0) if cold != 1.0 else 1.0
+        loss = share * self.relative_permeability_loss
+        return replace(self, relative_permeability=real, relative_permeability_loss=loss, permeability_curve=())
+
+    def _beyond_curie(self, temperature: float) -> bool:
+        return self.curie_temperature is not None and temperature >= self.curie_temperature
+
+    def _real_permeability(self, temperature: float) -> float:
+        """μ' at a ``temperature`` below the Curie point [°C] [1]."""
+        points = [(at, self.relative_permeability * factor) for at, factor in self.permeability_curve]
+        if not points:
+            return self.relative_permeability
+        if self.curie_temperature is not None:
+            points.append((self.curie_temperature, 1.0))
+        if temperature <= points[0][0]:
+            return points[0][1]
+        for (low, before), (high, after) in pairwise(points):
+            if temperature <= high:
+                return before + (after - before) * (temperature - low) / (high - low)
+        return points[-1][1]
 
 
 def find_material(name: str) -> Material:
@@ -169,5 +204,9 @@ def _material(name: str, entry: dict[str, Any]) -> Material:
     if "temperature_range" in constants:
         low, high = constants["temperature_range"]
         constants["temperature_range"] = (float(low), float(high))
+    if "permeability_curve" in constants:
+        constants["permeability_curve"] = tuple(
+            (float(at), float(factor)) for at, factor in entry["permeability_curve"]
+        )
     sources = dict.fromkeys(text for key, text in entry.items() if key.endswith("_source"))
     return Material(name=name, source="; ".join(sources), **constants)

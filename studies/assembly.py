@@ -9,6 +9,7 @@ from studies.assembly_map import check_map, map_grid, requirement
 from studies.assembly_stack import layer_of, solid_of
 from studies.assembly_tag import Extent, tag_extent, tag_specification
 from studies.faults import Finding, KeyPath
+from studies.heat import layer_warnings
 from studies.keypaths import Raw
 from studies.notes import Notes
 from studies.quantities import quantity_text
@@ -118,6 +119,7 @@ def _stack_and_coil(
     if coil is not None:
         coil_faults(coil, stack, notes)
         _warn_of_close_ribbons(stack, coil, notes)
+        notes.warnings += layer_warnings(stack, coil)
     return stack, coil
 
 

@@ -9,6 +9,7 @@ from geometries.packing import section_side_for_turns
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.wire import Wire
+from studies.heat import wire_warnings
 from studies.notes import Notes
 from studies.quantities import quantity_text
 from studies.schema import BaseCoilTable, WireTable
@@ -42,11 +43,7 @@ def wire_of(table: WireTable, key: str, temperature: float, reason: str, notes: 
         rated_temperature=table.rated_temperature,
         rated_voltage=table.rated_voltage,
     )
-    if wire.rated_temperature is not None and wire.temperature > wire.rated_temperature:
-        notes.warnings.append(
-            f"{key}: at {wire.temperature:g} degC the wire is hotter than the "
-            f"{wire.rated_temperature:g} degC its covering stands"
-        )
+    notes.warnings += wire_warnings(wire, key)
     return wire
 
 

@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 from typing import TypeVar
 
-from geometries.materials import Material
+from geometries.materials import Material, find_material
 from geometries.part import TagPart
 from geometries.section import WindingSection
 from geometries.tag import DrumCore, RodCore, Tag
 from studies.assembly_coil import wire_of
+from studies.heat import tag_warnings
 from studies.notes import Notes
 from studies.quantities import quantity_text
-from studies.schema import ChipTable, TagTable
-from studies.specification import ChipSpecification, TagSpecification
+from studies.schema import ChipTable, PartTable, TagTable
+from studies.specification import Assumption, ChipSpecification, TagSpecification
 
 TAG_TEMPERATURE = 20.0
 MODULATED_SHARE = 0.2
@@ -37,10 +38,19 @@ def tag_specification(table: TagTable, frequency: float, notes: Notes) -> TagSpe
     if table.sensitivity is not None:
         text, reason = quantity_text(frequency, "frequency"), "the study's frequency"
         at = notes.chosen(table.sensitivity_frequency, frequency, "tag.sensitivity_frequency", text, reason)
-    construction = None if table.part is not None else _construction(table, notes)
+    text = quantity_text(TAG_TEMPERATURE, "temperature")
+    temperature = notes.chosen(
+        table.temperature, TAG_TEMPERATURE, "tag.temperature", text, "room temperature; what it lies in may be warmer"
+    )
+    cold, core = _core_material(table, temperature, notes)
+    construction = None if table.part is not None else _construction(table, core, temperature, notes)
     if construction is not None:
         _check_construction(construction, notes)
-    return TagSpecification(construction, _part(table, notes), _chip(table.chip, notes), table.sensitivity, at)
+    part = None if table.part is None else _part(table.part, core, temperature, notes)
+    chip = _chip(table.chip, notes)
+    return TagSpecification(
+        construction, part, chip, table.sensitivity, at, temperature, None if cold == core else cold
+    )
 
 
 def tag_extent(tag: TagSpecification) -> Extent:
@@ -52,37 +62,53 @@ def tag_extent(tag: TagSpecification) -> Extent:
     return Extent(0.5 * tag.part.diameter, 0.5 * tag.part.height)
 
 
-def _part(table: TagTable, notes: Notes) -> TagPart | None:
-    if table.part is None:
-        return None
-    return TagPart(
-        table.part.inductance,
-        table.part.dc_resistance,
-        table.part.diameter,
-        table.part.height,
-        notes.material(table.part.material, "ferrite", "tag.part.material", TAG_TEMPERATURE),
-    )
+def _core_material(table: TagTable, temperature: float, notes: Notes) -> tuple[Material, Material]:
+    """The core's material, cold and at its ``temperature`` [°C]; air for both where there is no core."""
+    if table.part is None and table.core == "none":
+        air = find_material("air")
+        return air, air
+    given, key = (table.material, "tag.material") if table.part is None else (table.part.material, "tag.part.material")
+    return notes.cold_and_heated(given, "ferrite", key, temperature, "tag.temperature")
 
 
-def _construction(table: TagTable, notes: Notes) -> Tag:
+def _part(table: PartTable, core: Material, temperature: float, notes: Notes) -> TagPart:
+    resistance = _warm_resistance(table.dc_resistance, temperature, "tag.part.dc_resistance", notes)
+    return TagPart(table.inductance, resistance, table.diameter, table.height, core)
+
+
+def _warm_resistance(given: float, temperature: float, key: str, notes: Notes) -> float:
+    """A resistance that holds at 20 °C, as a copper winding has it at ``temperature`` [°C] [Ω]."""
+    if temperature == TAG_TEMPERATURE:
+        return given
+    copper = find_material("copper")
+    warm = given * copper.conductivity(TAG_TEMPERATURE) / copper.conductivity(temperature)
+    place = quantity_text(temperature, "temperature")
+    reason = f"follows from {quantity_text(given, 'resistance')}, taken as at 20 degC, and copper's law"
+    notes.assumptions.append(Assumption(f"{key} at {place}", quantity_text(warm, "resistance"), reason))
+    return warm
+
+
+def _construction(table: TagTable, core: Material, temperature: float, notes: Notes) -> Tag:
     inner, outer = _given(table.winding_inner_diameter), _given(table.winding_outer_diameter)
     half_length = 0.5 * _given(table.winding_length)
-    wire = None
+    wire, resistance = None, table.series_resistance
     if table.wire is not None:
-        wire = wire_of(table.wire, "tag.wire", TAG_TEMPERATURE, "room temperature", notes)
+        wire = wire_of(table.wire, "tag.wire", temperature, "the tag's", notes)
+        notes.warnings += tag_warnings(wire, temperature)
+    if resistance is not None:
+        resistance = _warm_resistance(resistance, temperature, "tag.series_resistance", notes)
     return Tag(
         section=WindingSection(0.5 * inner, 0.5 * outer, -half_length, half_length),
         turns=_given(table.turns),
-        core=_core(table, notes),
+        core=_core(table, core),
         wire=wire,
-        series_resistance=table.series_resistance,
+        series_resistance=resistance,
     )
 
 
-def _core(table: TagTable, notes: Notes) -> DrumCore | RodCore | None:
+def _core(table: TagTable, material: Material) -> DrumCore | RodCore | None:
     if table.core == "none":
         return None
-    material = _core_material(table, notes)
     if table.core == "rod":
         return RodCore(material, _given(table.rod_diameter), _given(table.rod_length))
     return DrumCore(
@@ -92,10 +118,6 @@ def _core(table: TagTable, notes: Notes) -> DrumCore | RodCore | None:
         _given(table.flange_diameter),
         _given(table.flange_thickness),
     )
-
-
-def _core_material(table: TagTable, notes: Notes) -> Material:
-    return notes.material(table.material, "ferrite", "tag.material", TAG_TEMPERATURE)
 
 
 def _check_construction(tag: Tag, notes: Notes) -> None:

@@ -6,6 +6,7 @@ from typing import TypeVar
 from geometries.errors import GeometryError
 from geometries.materials import Material, find_material
 from studies.faults import Finding, KeyPath
+from studies.heat import material_warnings
 from studies.schema import MaterialTable
 from studies.specification import Assumption
 
@@ -38,20 +39,35 @@ class Notes:
         return default
 
     def material(self, given: str | MaterialTable | None, default: str, key: str, temperature: float) -> Material:
-        """The material of a key at its temperature [°C]."""
+        """The material of a key at its temperature [°C], which stands beside it."""
+        where = f"{key.rpartition('.')[0]}.temperature"
+        return self.cold_and_heated(given, default, key, temperature, where)[1]
+
+    def cold_and_heated(
+        self, given: str | MaterialTable | None, default: str, key: str, temperature: float, where: str
+    ) -> tuple[Material, Material]:
+        """The material of a key at 20 °C and at the temperature [°C] that stands at ``where``."""
         usual: str | MaterialTable = default
         chosen = self.chosen(given, usual, key, default, "the usual one for this")
         found = find_material(chosen) if isinstance(chosen, str) else material_of(chosen, key)
+        self._check_curve(found, key)
         try:
             found.resistivity(temperature)
         except GeometryError as error:
             self.refused(error, key)
-            return Material(found.name)
-        return found.heated(temperature)
+            return Material(found.name), Material(found.name)
+        self.warnings += material_warnings(found, temperature, where)
+        return found, found.heated(temperature)
+
+    def _check_curve(self, material: Material, key: str) -> None:
+        curve, curie = material.permeability_curve, material.curie_temperature
+        if curve and curie is not None and curve[-1][0] >= curie:
+            given = f"its last temperature, {curve[-1][0]:g} degC, is not below the Curie point, {curie:g} degC"
+            self.impossible(f"{key}.permeability_curve", given, "temperatures below curie_temperature")
 
 
 def material_of(table: MaterialTable, key: str) -> Material:
-    """A material from the constants a study file gives; they hold at the temperature it works at."""
+    """A material from the constants a study file gives."""
     resistivity = table.resistivity
     if table.conductivity:
         resistivity = 1.0 / table.conductivity
@@ -64,6 +80,9 @@ def material_of(table: MaterialTable, key: str) -> Material:
         resistivity_20=resistivity,
         relative_permeability=permeability,
         relative_permeability_loss=loss,
+        temperature_coefficient=table.temperature_coefficient or 0.0,
+        curie_temperature=table.curie_temperature,
+        permeability_curve=table.permeability_curve or (),
     )
 
 

@@ -15,6 +15,12 @@ EXACTLY_ONE: tuple[tuple[KeyPath, Pair], ...] = (
     (("tag", "wire"), ("diameter", "gauge")),
 )
 AT_MOST_ONE: tuple[Pair, ...] = (("conductivity", "resistivity"), ("loss_factor", "relative_permeability_loss"))
+NEEDED_BY: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("temperature_coefficient", ("conductivity", "resistivity")),
+    ("curie_temperature", ("relative_permeability",)),
+    ("permeability_curve", ("relative_permeability",)),
+)
+"""Constants of a material that say how another one moves with temperature, and that other."""
 RIBBON_KEYS = ("ribbon_width", "pitch", "rated_power", "rated_voltage")
 _NEEDED = {"solid": ("material", "thickness"), "gap": ("thickness",), "foil": ("material", "thickness")}
 _RIBBONS = ("meander", "open spiral", "shorted spiral", "rings")
@@ -120,6 +126,9 @@ def _materials(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
         for one, other in AT_MOST_ONE:
             if one in table and other in table:
                 yield Finding((*path, other), f"both {one} and {other} are given", "at most one of the two")
+        for key, wanted in NEEDED_BY:
+            if key in table and not set(wanted) & set(table):
+                yield Finding((*path, key), f"is given without {' or '.join(wanted)}", "both or neither")
         if path[-1] == "conductor" and table and not {"conductivity", "resistivity"} & set(table):
             yield Finding(path, "a conductor without conductivity or resistivity", "exactly one of the two")
 

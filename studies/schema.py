@@ -13,7 +13,18 @@ from geometries.gauges import gauge_diameter
 from geometries.materials import UnknownMaterial, find_material
 from geometries.stack import LayerKind
 from studies.quantities import QuantityError
-from studies.schema_values import Measured, Name, Number, Text, TextOrTable, Word, rising, spread, two_lengths
+from studies.schema_values import (
+    Measured,
+    Name,
+    Number,
+    TemperatureCurve,
+    Text,
+    TextOrTable,
+    Word,
+    rising,
+    spread,
+    two_lengths,
+)
 
 Shape = Literal["disc", "pan", "heat block", "bath"]
 SHAPES: tuple[Shape, ...] = ("disc", "pan", "heat block", "bath")
@@ -45,7 +56,8 @@ Spacing = Annotated[float, Measured("length", 0.0, 10.0)]
 Coordinate = Annotated[float, Measured("length", -10.0, 10.0)]
 Height = Annotated[float, Measured("length", 1e-7, 10.0, "above the plate, to the centre of the tag coil")]
 Tilt = Annotated[float, Measured("angle", -3.14159265358979324, 3.14159265358979324)]
-Temperature = Annotated[float, Measured("temperature", -200.0, 2000.0)]
+TEMPERATURE = Measured("temperature", -200.0, 2000.0)
+Temperature = Annotated[float, TEMPERATURE]
 WorkingFrequency = Annotated[float, Measured("frequency", 1e3, 1e7, "fields are magnetoquasistatic, circuits lumped")]
 Inductance = Annotated[float, Measured("inductance", 1e-9, 100.0)]
 Resistance = Annotated[float, Measured("resistance", 1e-6, 1e9)]
@@ -65,13 +77,25 @@ class Table(BaseModel):
 
 
 class MaterialTable(Table):
-    """Constants of a material, at the temperature it works at; neither conductivity nor resistivity is an insulator."""
+    """Constants of a material; neither conductivity nor resistivity is an insulator.
+
+    They are those at the temperature it works at, but at 20 °C where ``temperature_coefficient`` or
+    ``permeability_curve`` (factors on the relative permeability) say how they move from there.
+    """
 
     conductivity: Annotated[float, Measured("conductivity", 0.0, 1e9)] | None = None
     resistivity: Annotated[float, Measured("resistivity", 1e-9, 1e20)] | None = None
     relative_permeability: Annotated[float, Number("relative to vacuum", 0.5, 1e6)] | None = None
     relative_permeability_loss: Annotated[float, Number("relative to vacuum", 0, 1e6)] | None = None
     loss_factor: Annotated[float, Number("loss part over real part", 0, 10)] | None = None
+    temperature_coefficient: (
+        Annotated[float, Measured("temperature coefficient", -0.1, 0.1, "of resistivity")] | None
+    ) = None
+    curie_temperature: Temperature | None = None
+    permeability_curve: (
+        Annotated[tuple[tuple[float, float], ...], TemperatureCurve(TEMPERATURE, Number("on the permeability", 0, 100))]
+        | None
+    ) = None
 
 
 MaterialGiven = Annotated[str | MaterialTable, TextOrTable(MaterialName)]
@@ -191,6 +215,7 @@ class TagTable(Table):
     chip: ChipTable
     sensitivity: Annotated[float, Measured("sensitivity", 1e-9, 1e3)] | None = None
     sensitivity_frequency: WorkingFrequency | None = None
+    temperature: Temperature | None = None
 
 
 class DriveTable(Table):

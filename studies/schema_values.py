@@ -22,6 +22,7 @@ from studies.quantities import (
 )
 
 FAULT_TYPE = "study_fault"
+LONGEST_CURVE = 100
 
 
 def refusal(given: str, allowed: str, hint: str = "") -> PydanticCustomError:
@@ -183,6 +184,41 @@ class TextOrTable:
                 raise refusal(error.given, error.allowed, error.hint) from None
 
         return core_schema.no_info_wrap_validator_function(read, handler(table))
+
+
+@dataclass(frozen=True, slots=True)
+class TemperatureCurve:
+    """Pairs of a temperature (read by ``temperature``) and a factor (read by ``factor``), the temperatures rising."""
+
+    temperature: Measured
+    factor: Number
+
+    @property
+    def allowed(self) -> str:
+        return 'pairs [temperature, factor], temperatures rising, as in [["20 degC", 1.0], ["100 degC", 1.3]]'
+
+    def read(self, given: Any) -> tuple[tuple[float, float], ...]:
+        if not isinstance(given, list):
+            raise QuantityError(f"{kind_of(given)} where a list belongs", self.allowed)
+        if not 1 <= len(given) <= LONGEST_CURVE:
+            raise QuantityError(f"a list of {len(given)} pairs", f"1 to {LONGEST_CURVE} {self.allowed}")
+        pairs = tuple(self._pair(i, entry) for i, entry in enumerate(given))
+        for i, (before, after) in enumerate(pairwise(pairs), 1):
+            if after[0] <= before[0]:
+                raise QuantityError(f"pair {i}: its temperature is not above that of the pair before", self.allowed)
+        return pairs
+
+    def _pair(self, i: int, given: Any) -> tuple[float, float]:
+        if not isinstance(given, list) or len(given) != 2:
+            what = f"{len(given)} values" if isinstance(given, list) else kind_of(given)
+            raise QuantityError(f"pair {i}: {what} where a pair belongs", self.allowed)
+        try:
+            return self.temperature.read(given[0]), self.factor.read(given[1])
+        except QuantityError as error:
+            raise QuantityError(f"pair {i}: {error.given}", error.allowed, error.hint) from None
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return _plain(self.read)
 
 
 def spread(given: Any) -> Any:

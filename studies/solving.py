@@ -186,7 +186,17 @@ def solved_tag(tag: TagSpecification, frequency: float, accuracy: float) -> Solv
         solved = _solved_construction(built, built.turns, frequency, accuracy)
     else:
         solved = _solved_part(tag, frequency, accuracy)
-    return solved if tag.sensitivity is None else _scaled_to_sensitivity(solved, tag, frequency)
+    if tag.sensitivity is None:
+        return solved
+    cold = _field_of(cold_tag(solved.tag, tag), frequency, accuracy)
+    return _scaled_to_sensitivity(solved, cold, tag, frequency)
+
+
+def cold_tag(tag: Tag, specification: TagSpecification) -> Tag:
+    """The same tag with its core at 20 °C, where what a data sheet says of it holds."""
+    if tag.core is None or specification.cold_core is None:
+        return tag
+    return replace(tag, core=replace(tag.core, material=specification.cold_core))
 
 
 def _field_of(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
@@ -221,18 +231,18 @@ def _solved_part(tag: TagSpecification, frequency: float, accuracy: float) -> So
     def coupling(field: TagSolution) -> float:
         return float(abs(field.moments.moments[0]) / sqrt(field.flux_linkage.real))
 
-    field = _field_of(nominal, frequency, accuracy)
-    solved = _solved_construction(nominal, sqrt(inductance / field.flux_linkage.real), frequency, accuracy)
+    field, cold = (_field_of(one, frequency, accuracy) for one in (nominal, cold_tag(nominal, tag)))
+    solved = _solved_construction(nominal, sqrt(inductance / cold.flux_linkage.real), frequency, accuracy)
     loose = max(accuracy, SPREAD_ACCURACY)
     ratios = [coupling(_field_of(other, frequency, loose)) / coupling(field) for other in others]
     return replace(solved, spread=max(abs(ratio - 1.0) for ratio in ratios))
 
 
-def _scaled_to_sensitivity(solved: SolvedTag, tag: TagSpecification, frequency: float) -> SolvedTag:
-    """The moments scaled so that the open coil gives the stated voltage per A/m, whatever it is made of."""
+def _scaled_to_sensitivity(solved: SolvedTag, cold: TagSolution, tag: TagSpecification, frequency: float) -> SolvedTag:
+    """The moments scaled so that the open coil, cold, gives the stated voltage per A/m, whatever it is made of."""
     assert tag.sensitivity is not None, "only called with a sensitivity"
     stated = tag.sensitivity / (2.0 * pi * (tag.sensitivity_frequency or frequency) * MAGNETIC_CONSTANT)
-    computed = abs(solved.field.moments.moments[0]) * solved.tag.turns
+    computed = abs(cold.moments.moments[0]) * solved.tag.turns
     if not 1.0 / SENSITIVITY_ROOM < stated / computed < SENSITIVITY_ROOM:
         raise GeometryError(
             "tag.sensitivity",

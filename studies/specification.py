@@ -6,6 +6,7 @@ What follows from a field solve (whole turns from a wanted inductance, a stock p
 from dataclasses import dataclass
 from typing import Literal
 
+from geometries.materials import Material
 from geometries.part import TagPart
 from geometries.stack import Stack
 from geometries.tag import Tag
@@ -42,13 +43,19 @@ class ChipSpecification:
 
 @dataclass(frozen=True, slots=True)
 class TagSpecification:
-    """The tag by its construction or data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz]."""
+    """The tag by its construction or data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz].
+
+    At ``temperature`` [°C] its core is as heated; ``cold_core`` is its material at 20 °C where that differs: what a
+    data sheet says of the part holds there.
+    """
 
     construction: Tag | None
     part: TagPart | None
     chip: ChipSpecification
     sensitivity: float | None = None
     sensitivity_frequency: float | None = None
+    temperature: float = 20.0
+    cold_core: Material | None = None
 
 
 @dataclass(frozen=True, slots=True)

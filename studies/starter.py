@@ -57,6 +57,7 @@ overall_diameter = "0.30 mm"    # with its covering
 [tag]                           # a stock part by its data sheet; or its construction: turns, core, sizes
 part = { inductance = "2.7 mH", dc_resistance = "11 ohm", diameter = "6 mm", height = "5 mm" }
 chip = { load_resistance = "25 kohm", minimum_voltage = "3 V" }
+# temperature = "20 degC"       # of core and winding
 
 [drive]
 bridge = "full"                 # full | half | sine (source_voltage, peak, instead of supply)

@@ -1,7 +1,7 @@
 """The table of materials: every constant has a source, every name is found, every error says what would do."""
 
 import pickle
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import pytest
 
@@ -15,6 +15,7 @@ SOURCES = {
     "relative_permeability_loss": "permeability_source",
     "density": "density_source",
     "curie_temperature": "curie_source",
+    "permeability_curve": "permeability_curve_source",
 }
 DEFAULTS = {field.name: field.default for field in fields(Material)}
 
@@ -83,6 +84,66 @@ def test_heat_ends_magnetism_at_the_curie_temperature() -> None:
     assert hot.conductivity(600.0) == heater.conductivity(600.0)
     copper = find_material("copper")
     assert copper.heated(900.0) is copper
+
+
+@pytest.mark.parametrize("name", material_names())
+def test_a_permeability_curve_rises_from_1_at_20_degrees_and_ends_below_the_curie_point(name: str) -> None:
+    material = find_material(name)
+    if material.permeability_curve:
+        temperatures, factors = zip(*material.permeability_curve, strict=True)
+        assert list(temperatures) == sorted(set(temperatures))
+        assert list(factors) == sorted(set(factors))
+        assert dict(material.permeability_curve)[20.0] == 1.0
+        assert material.curie_temperature is not None
+        assert temperatures[-1] < material.curie_temperature
+        assert material.heated(20.0) is material
+
+
+HAND = Material(
+    "by hand",
+    relative_permeability=101.0,
+    relative_permeability_loss=2.0,
+    curie_temperature=200.0,
+    permeability_curve=((0.0, 0.5), (20.0, 1.0), (120.0, 2.0), (180.0, 3.0)),
+)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "real"),
+    [
+        (-50.0, 50.5),  # before the first point its factor is kept
+        (0.0, 50.5),
+        (10.0, 75.75),
+        (20.0, 101.0),
+        (45.0, 126.25),
+        (120.0, 202.0),
+        (150.0, 252.5),
+        (180.0, 303.0),
+        (190.0, 152.0),  # half-way down from 303 to 1
+        (200.0, 1.0),
+        (500.0, 1.0),
+    ],
+)
+def test_permeability_rises_along_its_curve_and_collapses(temperature: float, real: float) -> None:
+    hot = HAND.heated(temperature)
+    assert hot.relative_permeability == pytest.approx(real, rel=1e-12, abs=0.0)
+    assert hot.relative_permeability_loss == pytest.approx(0.02 * (real - 1.0), rel=1e-12, abs=0.0)
+    if temperature != 20.0:
+        assert hot.heated(60.0) is hot  # the curve is used up: heated twice is heated once
+
+
+def test_a_curve_without_a_curie_point_keeps_its_last_factor() -> None:
+    assert replace(HAND, curie_temperature=None).heated(500.0).relative_permeability == 303.0
+
+
+def test_ferrite_gains_before_it_collapses() -> None:
+    ferrite = find_material("ferrite")
+    real = [
+        ferrite.heated(temperature).relative_permeability for temperature in (-40.0, 20.0, 80.0, 130.0, 145.0, 150.0)
+    ]
+    assert real[:4] == sorted(real[:4])
+    assert real[3] > real[4] > real[5] == 1.0
+    assert real[2] == pytest.approx(700.0 * 1.225, rel=1e-12, abs=0.0)  # half-way between 1.15 at 60 °C and 1.30 at 100
 
 
 def test_lossy_ferrite_has_a_negative_imaginary_part() -> None:

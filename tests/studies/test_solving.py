@@ -105,6 +105,38 @@ def test_a_stated_sensitivity_is_what_the_open_coil_gives(read: Reader) -> None:
     assert found.inductance == pytest.approx(2.7e-3, rel=1e-9, abs=0.0)
 
 
+@pytest.mark.slow
+def test_a_warm_part_keeps_its_turns_and_gains_inductance(read: Reader) -> None:
+    """The data sheet holds at 20 °C: turns follow from it there, and the warm core then gives more of everything."""
+    cold, warm, dead = (
+        solved_tag(read(FIRST_LOOK, f"tag.temperature={at} degC").base.tag, 134.2e3, 1e-2) for at in (20, 100, 200)
+    )
+    assert warm.tag.turns == dead.tag.turns == cold.tag.turns
+    assert cold.inductance == pytest.approx(2.7e-3, rel=1e-9, abs=0.0)
+    assert 1.001 < warm.inductance / cold.inductance < 1.3  # the open drum hides most of the factor 1.3
+    assert dead.inductance < 0.5 * cold.inductance
+    copper = 1.0 + 0.00393 * 80.0
+    assert warm.wire_resistance / cold.wire_resistance == pytest.approx(copper, rel=1e-9, abs=0.0)
+    assert dead.core_resistance == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.slow
+def test_a_stated_sensitivity_is_that_of_the_cold_tag(read: Reader) -> None:
+    cold, warm = (
+        solved_tag(
+            read(FIRST_LOOK, "tag.sensitivity=45 mV per A/m", f"tag.temperature={at} degC").base.tag, 134.2e3, 1e-2
+        )
+        for at in (20, 100)
+    )
+    plain = solved_tag(read(FIRST_LOOK, "tag.temperature=100 degC").base.tag, 134.2e3, 1e-2)
+    bare = solved_tag(read(FIRST_LOOK).base.tag, 134.2e3, 1e-2)
+    gained = abs(warm.field.moments.moments[0] / cold.field.moments.moments[0])
+    assert gained == pytest.approx(
+        abs(plain.field.moments.moments[0] / bare.field.moments.moments[0]), rel=1e-9, abs=0.0
+    )
+    assert gained > 1.001
+
+
 def test_a_sensitivity_that_the_size_cannot_have_is_refused(read: Reader) -> None:
     candidate = read(FIRST_LOOK, "study.accuracy=1e-2", "tag.sensitivity=4.5 V per A/m").base
     with pytest.raises(GeometryError, match="times what a coil of this inductance and size comes to"):

@@ -89,6 +89,7 @@ def test_first_look_says_what_it_assumes(read: Reader, first_look: str) -> None:
     assert found["layers.plate.outer_diameter"] == "150 mm"
     assert found["base_coil.clearance"] == "0.5 mm"
     assert found["base_coil.wire.temperature"] == "150 degC"
+    assert found["tag.temperature"] == "20 degC"
     assert found["map.height"] == "5 mm to 60 mm in steps of 1 mm"
     assert found["link.mode"] == "half-duplex"
     assert all(assumption.reason for assumption in base.assumptions)
