@@ -48,6 +48,10 @@ class TwoOrders:
         for (lines, matrices), (coarse_lines, _) in pairs:
             difference = self._difference(lines.dofs, coarse_lines.dofs)
             np.add.at(found, lines.elements, _forms(difference[..., first], matrices, difference[..., second]))
+        for loop, coarse_loop in zip(self.cubic.loops, self.quadratic.loops, strict=True):
+            difference = self._difference(loop.lines.dofs, coarse_loop.lines.dofs)
+            parts = np.einsum("bl,lbm->lm", loop.line_loads, difference)
+            np.add.at(found, loop.lines.elements, loop.factor * parts[:, first].sum() * parts[:, second])
         return found * (2.0 * np.pi / MAGNETIC_CONSTANT)
 
 

@@ -153,11 +153,12 @@ def _sheet_rings(system: System, potential: ComplexArray, name: str) -> Rings:
     values = np.einsum("bep,be->ep", lines.values, potential[lines.dofs])
     normal = np.einsum("bep,be->ep", lines.normal_fields, potential[lines.dofs])
     none = np.zeros(values.size, dtype=complex)
+    common = sum(loop.sheet_current(potential) for loop in system.loops if loop.name == name)
     return Rings(
         lines.positions[0].ravel(),
         lines.positions[1].ravel(),
         lines.weights.ravel(),
-        (-closed * values / MAGNETIC_CONSTANT).ravel(),
+        (common - closed * values / MAGNETIC_CONSTANT).ravel(),
         none,
         (-ribbon * normal / MAGNETIC_CONSTANT).ravel(),
     )

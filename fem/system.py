@@ -21,6 +21,51 @@ RESIDUAL_BOUND = 1e-8
 
 
 @dataclass(frozen=True, eq=False)
+class ClosedLoop:
+    """A spiral layer whose ends are joined: adds factor · (load · A)(load · v) to the form.
+
+    Parameters
+    ----------
+    name : str
+        Of the sheet.
+    lines : Lines
+        Its edges.
+    turn_density : float
+        [1/m].
+    factor : complex
+        2π·jωμ0/Z [1/m²·m²], Z the loop's own impedance.
+    count : int
+        Number of unknowns.
+    """
+
+    name: str
+    lines: Lines
+    turn_density: float
+    factor: complex
+    count: int
+
+    @cached_property
+    def line_loads(self) -> Array:
+        """∫ φ_i r dl times the turn density, shape (n_basis, n_edge)."""
+        return np.asarray(self.turn_density * (self.lines.values * self.lines.weights).sum(axis=-1))
+
+    @cached_property
+    def load(self) -> Array:
+        """The same by unknowns; 2π load · A is the spiral's flux linkage [V s]."""
+        load = np.zeros(self.count)
+        np.add.at(load, self.lines.dofs, self.line_loads)
+        return load
+
+    def given_linkage(self, potential: Array | ComplexArray) -> complex:
+        """∫ A r dl times the turn density, of a potential given at the quadrature points."""
+        return complex(self.turn_density * (potential * self.lines.weights).sum())
+
+    def sheet_current(self, potential: ComplexArray) -> complex:
+        """Current per radial length that the field drives in the spiral [A/m]."""
+        return complex(-self.factor * self.turn_density * (self.load @ potential) / MAGNETIC_CONSTANT)
+
+
+@dataclass(frozen=True, eq=False)
 class System:
     """The weak form of DESIGN 4.1 and 4.2, multiplied by μ0, on given elements.
 
@@ -69,6 +114,17 @@ class System:
                 terms.append((lines, self._sheet_matrices(name, lines)))
         return terms
 
+    @cached_property
+    def loops(self) -> "list[ClosedLoop]":
+        """Layers wound as one spiral whose ends are joined: windings in which the field drives one common current."""
+        found = []
+        for name, lines in self.elements.sheets.items():
+            terms = self.model.sheets.get(name)
+            if terms is not None and terms.loop is not None:
+                factor = 2j * np.pi * self.model.angular_frequency * MAGNETIC_CONSTANT / terms.loop.impedance
+                found.append(ClosedLoop(name, lines, terms.loop.turn_density, factor, self.elements.count))
+        return found
+
     def _sheet_matrices(self, name: str, lines: Lines) -> ComplexArray:
         closed, ribbon = self.sheet_constants(name)
         return closed * lines.mass_matrices + ribbon * lines.normal_matrices
@@ -76,11 +132,12 @@ class System:
     def sheet_constants(self, name: str) -> tuple[complex, complex]:
         """jωμ0σt [1/m] and the ribbon's magnetisation length [m] of a thin layer."""
         terms = self.model.sheets[name]
-        return 1j * self.model.angular_frequency * MAGNETIC_CONSTANT * terms.conductance, complex(terms.magnetisation)
+        factor = 1j * self.model.angular_frequency * MAGNETIC_CONSTANT
+        return complex(factor * terms.conductance), complex(terms.magnetisation)
 
     @cached_property
     def matrix(self) -> csc_matrix:
-        """The whole matrix, on the axis too; real where every term is."""
+        """The whole matrix but for the closed loops, on the axis too; real where every term is."""
         parts = [(self.elements.dofs, self.element_matrices)]
         parts += [(lines.dofs, matrices) for lines, matrices in self.line_matrices]
         rows, columns, entries = [], [], []
@@ -120,7 +177,7 @@ class System:
                 f"the field matrix could not be factorised ({fault}); check the materials and sizes"
             ) from fault
         scale = np.abs(right).max(axis=0)
-        residual = np.abs(self._free_matrix @ found - right).max(axis=0) / np.where(scale == 0.0, 1.0, scale)
+        residual = np.abs(self._times_free(found) - right).max(axis=0) / np.where(scale == 0.0, 1.0, scale)
         if not np.all(residual < RESIDUAL_BOUND):
             raise FieldError(
                 f"the field solve left a relative residual of {residual.max():.1e}; ask for a coarser accuracy"
@@ -129,7 +186,31 @@ class System:
         solution[free] = found
         return solution
 
+    def _times_free(self, potentials: ComplexArray | Array) -> ComplexArray | Array:
+        """The matrix with the closed loops times potentials."""
+        found = self._free_matrix @ potentials
+        for loop in self.loops:
+            own = loop.load[self.elements.free]
+            found = found + loop.factor * np.outer(own, own @ potentials)
+        return np.asarray(found)
+
     def _solve_free(self, right: ComplexArray | Array) -> ComplexArray | Array:
+        """The loops' terms are of rank one each: Woodbury's formula, with one more solve a loop."""
+        found = self._solve_without_loops(right)
+        if not self.loops:
+            return found
+        loads = np.stack([loop.load[self.elements.free] for loop in self.loops], axis=1)
+        answers, coupling = self._loop_answers
+        return np.asarray(found - answers @ np.linalg.solve(coupling, loads.T @ found))
+
+    @cached_property
+    def _loop_answers(self) -> tuple[ComplexArray, ComplexArray]:
+        """Potentials of the loops, each alone at unit load, and the small matrix that couples them."""
+        loads = np.stack([loop.load[self.elements.free] for loop in self.loops], axis=1)
+        answers = np.asarray(self._solve_without_loops(loads), dtype=complex)
+        return answers, np.diag([1.0 / loop.factor for loop in self.loops]) + loads.T @ answers
+
+    def _solve_without_loops(self, right: ComplexArray | Array) -> ComplexArray | Array:
         if np.iscomplexobj(self.matrix.data):
             return np.asarray(self._factors.solve(right.astype(complex)))
         if np.iscomplexobj(right):
@@ -159,6 +240,8 @@ class System:
                 potential, _, normal = given(*lines.positions)
                 density = closed * lines.values * potential + ribbon * lines.normal_fields * normal
                 np.add.at(load, lines.dofs, -(density * lines.weights).sum(axis=-1))
+        for loop in self.loops:
+            load -= loop.factor * loop.given_linkage(given(*loop.lines.positions)[0]) * loop.load
         return load
 
     def _add_body_reaction(self, load: ComplexArray, members: IndexArray, given: FieldOf) -> None:

@@ -30,6 +30,8 @@ class Layer:
         [°C].
     ribbon_width, pitch : float or None
         Width of the ribbon, and distance from one ribbon's middle to the next [m].
+    termination_resistance, termination_inductance : float
+        What joins the ends of a shorted spiral [Ω], [H].
     """
 
     name: str
@@ -42,6 +44,8 @@ class Layer:
     temperature: float = 20.0
     ribbon_width: float | None = None
     pitch: float | None = None
+    termination_resistance: float = 0.0
+    termination_inductance: float = 0.0
 
     @property
     def bottom(self) -> float:

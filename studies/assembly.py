@@ -29,6 +29,8 @@ HOT_WIRE = 150.0
 DEFAULT_WALL = 2e-3
 _ASSUMED_FREQUENCY = 134.2e3  # only to look for more faults where the file's own frequency is faulty
 
+_MEANDER_DOUBT = "may come out about 4 % too high"
+
 Mode = Literal["half-duplex", "full-duplex"]
 Shape = Literal["flat", "round"]
 
@@ -148,9 +150,10 @@ def _warn_of_close_ribbons(stack: Stack, coil: CoilSpecification, notes: Notes) 
     first = names.index(coil.under) if coil.under in names else len(names)
     for layer in stack.layers[first : first + 2]:  # the coil lies between these two, a clearance from either
         if layer.kind in RIBBON_KINDS and coil.clearance < (layer.ribbon_width or 0.0):
+            doubt = "is uncertain by 20 to 30 %, by where the rings fall" if layer.kind == "rings" else _MEANDER_DOUBT
             notes.warnings.append(
                 f"base_coil.clearance: the winding is nearer to {layer.name} than one ribbon width; "
-                "its eddy-current loss in the ribbon may come out about 4 % too high"
+                f"its eddy-current loss in the ribbon {doubt}"
             )
 
 

@@ -68,10 +68,24 @@ def _ribbon_layer(table: LayerTable, outer: float, inner: float, frequency: floa
     else:
         thickness = table.thickness or DEFAULT_RIBBON_THICKNESS
     layer = Layer(
-        table.name, table.kind, material, 0.0, thickness, outer / 2, inner / 2, temperature, width, pitch
+        table.name, table.kind, material, 0.0, thickness, outer / 2, inner / 2, temperature, width, pitch,
+        *_termination(table, notes),
     )  # fmt: skip
     _check_ribbon(layer, frequency, notes)
     return layer
+
+
+def _termination(table: LayerTable, notes: Notes) -> tuple[float, float]:
+    """Resistance [Ω] and inductance [H] that join the ends of a shorted spiral; a plain short where none is given."""
+    if table.kind != "shorted spiral":
+        return 0.0, 0.0
+    if table.termination is None:
+        notes.chosen(
+            None, 0.0, f"layers.{table.name}.termination", "a plain short",
+            "the most current that can flow; leads and mains at the working frequency let less through",
+        )  # fmt: skip
+        return 0.0, 0.0
+    return table.termination.resistance, table.termination.inductance
 
 
 def _ribbon_thickness(

@@ -22,6 +22,7 @@ NEEDED_BY: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 """Constants of a material that say how another one moves with temperature, and that other."""
 RIBBON_KEYS = ("ribbon_width", "pitch", "rated_power", "rated_voltage")
+JOINED_KEYS = ("termination",)
 _NEEDED = {"solid": ("material", "thickness"), "gap": ("thickness",), "foil": ("material", "thickness")}
 _RIBBONS = ("meander", "open spiral", "shorted spiral", "rings")
 _STANDING = ("bottom", "well_diameter", "well_depth")
@@ -143,7 +144,7 @@ def _layers(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
                 yield Finding((*path, key), f"is missing: a layer of kind {kind} needs it", allowed_at((*path, key)))
         if (*path, "kind") in swept:
             continue
-        out_of_place = () if kind in _RIBBONS else RIBBON_KEYS
+        out_of_place = [*(() if kind in _RIBBONS else RIBBON_KEYS), *(() if kind == "shorted spiral" else JOINED_KEYS)]
         for key in (*out_of_place, *(("material", "temperature") if kind == "gap" else ())):
             if key in layer:
                 yield Finding((*path, key), f"{key} does not belong to a layer of kind {kind}", _kinds_with(key))
@@ -151,7 +152,9 @@ def _layers(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 def _kinds_with(key: str) -> str:
     if key in RIBBON_KEYS:
-        return "kind meander or open spiral with it, or no such key"
+        return "one of the kinds of ribbon (meander, open spiral, shorted spiral, rings) with it, or no such key"
+    if key in JOINED_KEYS:
+        return "kind shorted spiral with it, or no such key"
     return "another kind, or no such key"
 
 

@@ -28,7 +28,6 @@ from studies.schema_values import (
 
 Shape = Literal["disc", "pan", "heat block", "bath"]
 SHAPES: tuple[Shape, ...] = ("disc", "pan", "heat block", "bath")
-NOT_COMPUTED = ("shorted spiral", "rings")
 LARGEST_TURNS = 100_000
 
 
@@ -109,13 +108,20 @@ class StudyTable(Table):
     accuracy: Annotated[float, Number("relative, on M and L", 1e-6, 0.05)] | None = None
 
 
+class TerminationTable(Table):
+    """What joins the ends of a shorted spiral at the working frequency: the mains with its leads, or a plain short."""
+
+    resistance: ZeroResistance = 0.0
+    inductance: Annotated[float, Measured("inductance", 0.0, 1.0)] = 0.0
+
+
 class LayerTable(Table):
     """One of ``[[layers]]``, from the top surface downward."""
 
     name: Annotated[str, Name()]
     kind: Annotated[
         LayerKind,
-        Word(("solid", "gap", "foil", "meander", "open spiral", "shorted spiral", "rings"), NOT_COMPUTED),
+        Word(("solid", "gap", "foil", "meander", "open spiral", "shorted spiral", "rings")),
     ] = "solid"
     material: MaterialGiven | None = None
     thickness: Size | None = None
@@ -126,6 +132,7 @@ class LayerTable(Table):
     pitch: Size | None = None
     rated_power: Power | None = None
     rated_voltage: Voltage | None = None
+    termination: TerminationTable | None = None
 
 
 class SolidTable(Table):

@@ -100,11 +100,10 @@ class Word:
     """One of a few words."""
 
     words: Sequence[str]
-    not_computed: Sequence[str] = ()
 
     @property
     def allowed(self) -> str:
-        return f"one of {', '.join(word for word in self.words if word not in self.not_computed)}"
+        return f"one of {', '.join(self.words)}"
 
     def read(self, given: Any) -> str:
         if not isinstance(given, str):
@@ -112,8 +111,6 @@ class Word:
         if given not in self.words:
             near = get_close_matches(given.lower(), self.words, 1, 0.5)
             raise QuantityError(f'"{shortened(given)}" is not known here', self.allowed, f'"{near[0]}"' if near else "")
-        if given in self.not_computed:
-            raise QuantityError(f'"{given}" is not computed in this version', self.allowed)
         return given
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:

@@ -48,8 +48,8 @@ def foil_reflection(
 ) -> complex:
     """Impedance [Ω] that the foil adds to a coil: ω² mᵀ (R + jωL)⁻¹ m, phasors e^(+jωt)."""
     foil = FoilDisc(foil_inner_radius, foil_outer_radius, foil_height, sheet_conductance, frequency)
-    to_coil = turns * _coil_to_rings(section, foil, rings)
-    return complex((2.0 * pi * frequency) ** 2 * (to_coil @ np.linalg.solve(_ring_impedances(foil, rings), to_coil)))
+    to_coil = turns * coil_to_rings(section, foil, rings)
+    return complex((2.0 * pi * frequency) ** 2 * (to_coil @ np.linalg.solve(ring_impedances(foil, rings), to_coil)))
 
 
 def foil_mutual(
@@ -66,9 +66,9 @@ def foil_mutual(
 ) -> complex:
     """What the foil adds [H] to the mutual inductance of a coil and a coaxial circular filament."""
     foil = FoilDisc(foil_inner_radius, foil_outer_radius, foil_height, sheet_conductance, frequency)
-    to_coil = turns * _coil_to_rings(section, foil, rings)
+    to_coil = turns * coil_to_rings(section, foil, rings)
     to_probe = circles_mutual(probe_radius, _ring_radii(foil, rings), probe_height - foil_height)
-    currents = -2j * pi * frequency * np.linalg.solve(_ring_impedances(foil, rings), to_coil)
+    currents = -2j * pi * frequency * np.linalg.solve(ring_impedances(foil, rings), to_coil)
     return complex(to_probe @ currents)
 
 
@@ -89,7 +89,7 @@ def _ring_radii(foil: FoilDisc, rings: int) -> FloatArray:
     return foil.inner_radius + _ring_width(foil, rings) * (np.arange(rings) + 0.5)
 
 
-def _coil_to_rings(section: WindingSection, foil: FoilDisc, rings: int) -> FloatArray:
+def coil_to_rings(section: WindingSection, foil: FoilDisc, rings: int) -> FloatArray:
     """Mutual inductance of each ring and one turn of the coil [H]."""
     x, weights = np.polynomial.legendre.leggauss(COIL_POINTS)
     radii = section.mean_radius + 0.5 * section.radial_build * x
@@ -98,7 +98,7 @@ def _coil_to_rings(section: WindingSection, foil: FoilDisc, rings: int) -> Float
     return 0.25 * np.einsum("rij,i,j->r", circles_mutual(radii[:, None], ring, heights), weights, weights)
 
 
-def _ring_impedances(foil: FoilDisc, rings: int) -> NDArray[np.complex128]:
+def ring_impedances(foil: FoilDisc, rings: int) -> NDArray[np.complex128]:
     """R + jωL of the rings [Ω]."""
     radii, width = _ring_radii(foil, rings), _ring_width(foil, rings)
     steps = np.abs(np.subtract.outer(np.arange(rings), np.arange(rings)))
