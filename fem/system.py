@@ -186,13 +186,13 @@ class System:
         solution[free] = found
         return solution
 
-    def _times_free(self, potentials: ComplexArray | Array) -> ComplexArray | Array:
+    def _times_free(self, potentials: ComplexArray | Array) -> ComplexArray:
         """The matrix with the closed loops times potentials."""
-        found = self._free_matrix @ potentials
+        found = np.asarray(self._free_matrix @ potentials, dtype=complex)
         for loop in self.loops:
             own = loop.load[self.elements.free]
-            found = found + loop.factor * np.outer(own, own @ potentials)
-        return np.asarray(found)
+            found += loop.factor * np.outer(own, own @ potentials)
+        return found
 
     def _solve_free(self, right: ComplexArray | Array) -> ComplexArray | Array:
         """The loops' terms are of rank one each: Woodbury's formula, with one more solve a loop."""
@@ -201,7 +201,8 @@ class System:
             return found
         loads = np.stack([loop.load[self.elements.free] for loop in self.loops], axis=1)
         answers, coupling = self._loop_answers
-        return np.asarray(found - answers @ np.linalg.solve(coupling, loads.T @ found))
+        corrected: ComplexArray | Array = found - answers @ np.linalg.solve(coupling, loads.T @ found)
+        return corrected
 
     @cached_property
     def _loop_answers(self) -> tuple[ComplexArray, ComplexArray]:

@@ -22,6 +22,7 @@ from studies.report_numbers import (
     requirement_lines,
     tag_lines,
 )
+from studies.report_surroundings import surroundings_shown
 from studies.stored import Arrays, Run, StoredDesign
 
 LARGEST_TABLE = 500
@@ -135,6 +136,7 @@ def _context(run: Run, found: Findings, subject: Subject | None, pictures: tuple
         "entries": [_entry(found, stored) for stored in _listed(found)],
         "largest_table": LARGEST_TABLE,
         "numbers": _numbers(subject),
+        "surroundings": surroundings_shown(run.info),
         "warnings": _warnings(run),
         "comments": leading_comments(run.study.text),
         "provenance": _provenance(run),

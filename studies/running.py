@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from studies.engine import Plan, carry_out, plan
-from studies.pieces import PHYSICS_VERSION
+from studies.pieces import PHYSICS_VERSION, piece_key
 from studies.progress import progress
 from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
 from studies.study import Study
 from studies.versions import installed_version
+from studies.work import EXPLAINED
 
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
 
@@ -64,6 +65,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         "settings": {"workers": workers, "accuracy": study.base.accuracy, "frequency_Hz": study.base.frequency},
         "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
         "elapsed_s": known.get("elapsed_s"),
+        "surroundings": known.get("surroundings"),
     }
 
 
@@ -73,6 +75,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
     from studies.tables import write_designs, write_maps
 
     run = read_run(folder)
+    study = run.study
     info = info | {
         "status": "complete",
         "finished": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -82,6 +85,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
         "errors": {d.design: d.message for d in run.designs if d.status == "failed"},
         "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},
         "recomputed": list(todo.broken),
+        "surroundings": _surroundings(study, info["surroundings"]),
     }
     write_designs(run)
     write_maps(run)
@@ -89,3 +93,16 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
     report = write_report(run, lambda stored: arrays_of(run, stored))
     write_info(folder, info)
     return run, todo, report
+
+
+def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
+    """What each layer and solid of the base design does, computed anew only where that design has changed."""
+    from studies.surroundings import surroundings
+
+    key = piece_key(study.base, "surroundings")
+    if known is not None and known.get("key") == key:
+        return known
+    try:
+        return {"key": key, "found": surroundings(study.base).record()}
+    except EXPLAINED as fault:
+        return {"key": key, "fault": " ".join(str(fault).split())}

@@ -6,7 +6,7 @@ frequency is for a measurement to say.
 
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
-from math import log10
+from math import log, log10
 from typing import Any
 
 from geometries.plan import acts
@@ -131,9 +131,7 @@ def _layer_acts(layer: Layer) -> bool:
 
 def _emptied(stack: Stack, names: set[str]) -> tuple[Layer, ...]:
     """A layer that is taken out leaves its room behind."""
-    return tuple(
-        replace(layer, kind="gap", material=None) if layer.name in names else layer for layer in stack.layers
-    )
+    return tuple(replace(layer, kind="gap", material=None) if layer.name in names else layer for layer in stack.layers)
 
 
 def _taken(name: str, whole: Evaluation, without: Evaluation, index: int) -> Taken:
@@ -142,13 +140,13 @@ def _taken(name: str, whole: Evaluation, without: Evaluation, index: int) -> Tak
     change = error = None
     if min(with_it.coupling_coefficient, left.coupling_coefficient) > LEAST_COUPLING:
         change = 20.0 * log10(with_it.mutual_inductance / left.mutual_inductance)
-        error = 20.0 / 2.302585093 * (_field_error(whole, with_it) + _field_error(without, left))
+        error = 20.0 / log(10.0) * (_field_error(whole) + _field_error(without))
     return Taken(name, change, error, _terminal(whole)[0] - resistance, quality, inductance)
 
 
-def _field_error(evaluation: Evaluation, place: PlaceResult) -> float:
-    """Relative error of M without what a stock part leaves open, which both solves share."""
-    return max(0.0, place.relative_error - evaluation.coils.tag.spread)
+def _field_error(evaluation: Evaluation) -> float:
+    """Relative error of the base field and of what is near the tag; what the tag's own solve is off by, both share."""
+    return max(evaluation.coils.base.field.field_errors) + evaluation.coils.near.uncertainty
 
 
 def _terminal(evaluation: Evaluation) -> tuple[float, float, float]:
@@ -164,7 +162,9 @@ def _spirals(candidate: Candidate, whole: Evaluation, index: int) -> Iterator[Sp
         for kind, state in SPIRALS:
             as_designed = kind == layer.kind
             layers = tuple(replace(one, kind=kind) if one is layer else one for one in candidate.stack.layers)
-            found = whole if as_designed else evaluated(replace(candidate, stack=replace(candidate.stack, layers=layers)))
+            found = (
+                whole if as_designed else evaluated(replace(candidate, stack=replace(candidate.stack, layers=layers)))
+            )
             yield _spiral(layer.name, state, as_designed, found, found.places[index])
 
 

@@ -6,8 +6,8 @@ from math import pi
 import numpy as np
 import pytest
 
-from fem.closed_forms import winding_flux_density, winding_vector_potential
 from fem.base_solution import BaseProblem, base_solution
+from fem.closed_forms import winding_flux_density, winding_vector_potential
 from fem.elements import Elements
 from fem.model import crowding_inductance, ring_conductance, spiral_loop, stack_model
 from fem.near_metal import two_coil_mutual_inductance
@@ -140,7 +140,7 @@ def test_loss_in_the_loop_is_the_reflected_resistance():
 
 
 def test_reaction_field_with_a_loop_is_that_of_the_total_field():
-    mesh, model, system = loop_system(LAYERS["thick joined spiral"])
+    _, model, system = loop_system(LAYERS["thick joined spiral"])
     load = system.winding_load(BASE_WINDING, COIL.area)
 
     def given(r, z):
