@@ -69,6 +69,17 @@ def parallel_loaded_quality_factor(inductance: Real, resistance: Real, load: Rea
     return np.where(load_is_open, reactance / resistance, loaded)
 
 
+def relative_detuning(exact: float, capacitance: float) -> float:
+    """How far a circuit resonates off the working frequency, (f0 − f)/f = √(C_exact/C) − 1 [1].
+
+    Parameters
+    ----------
+    exact, capacitance : float
+        What would tune it exactly, and what is there [F]. A capacitor too small gives a positive detuning.
+    """
+    return float(np.sqrt(exact / capacitance)) - 1.0
+
+
 def off_tune_loss(quality: Real, relative_detuning: Real) -> RealArray:
     """What a circuit's response loses off its resonance, 10 log10(1 + (2Qδ)²) [dB].
 

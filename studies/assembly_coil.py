@@ -9,6 +9,7 @@ from geometries.packing import section_side_for_turns
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.wire import Wire
+from studies.assembly_capacitor import capacitor_of
 from studies.heat import wire_warnings
 from studies.notes import Notes
 from studies.quantities import quantity_text
@@ -16,6 +17,7 @@ from studies.schema import BaseCoilTable, WireTable
 from studies.specification import CoilSpecification
 
 COVERING_RATIO = 1.12
+CAPACITOR_TEMPERATURE = 20.0
 DEFAULT_CLEARANCE = 0.5e-3
 _SPARE_ROOM = 1.15
 
@@ -64,6 +66,9 @@ def coil_specification(table: BaseCoilTable, wire: Wire, last_layer: str, notes:
             table.clearance, DEFAULT_CLEARANCE, "base_coil.clearance", text, "room for a sheet of mica"
         ),
         wire=wire,
+        capacitor=capacitor_of(
+            table.capacitor, "base_coil.capacitor", CAPACITOR_TEMPERATURE, "away from what is heated", notes
+        ),
     )
 
 

@@ -7,6 +7,7 @@ from geometries.materials import Material, find_material
 from geometries.part import TagPart
 from geometries.section import WindingSection
 from geometries.tag import DrumCore, RodCore, Tag
+from studies.assembly_capacitor import capacitor_of
 from studies.assembly_coil import wire_of
 from studies.heat import tag_warnings
 from studies.notes import Notes
@@ -49,8 +50,9 @@ def tag_specification(table: TagTable, frequency: float, notes: Notes) -> TagSpe
     part = None if table.part is None else _part(table.part, core, temperature, notes)
     chip = _chip(table.chip, notes)
     return TagSpecification(
-        construction, part, chip, table.sensitivity, at, temperature, None if cold == core else cold
-    )
+        construction, part, chip, table.sensitivity, at, temperature, None if cold == core else cold,
+        capacitor_of(table.capacitor, "tag.capacitor", temperature, "the tag's", notes),
+    )  # fmt: skip
 
 
 def tag_extent(tag: TagSpecification) -> Extent:

@@ -10,7 +10,7 @@ from fem.tag_map import TagMap
 from fem.volume_integral import base_field
 from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
-from links.resonance import parallel_tuning_capacitance, quality_factor, series_tuning_capacitance
+from links.resonance import quality_factor
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
 from studies.hazards import candidate_cautions
@@ -19,6 +19,7 @@ from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedBase, SolvedCoils, reference_places, solved_coils
 from studies.specification import Candidate, Place
+from studies.tuning import tuning_columns
 from studies.verdict import Verdict, verdict
 
 PLATE_POINTS = 80
@@ -87,7 +88,8 @@ def evaluated(candidate: Candidate) -> Evaluation:
     found = [(place, *_at_place(candidate, coupling, place)) for place in reference_places(candidate)]
     places = tuple(_place_result(coupling, *at) for at in found)
     idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
-    row = {**base_columns(candidate, coils), **tag_columns(candidate, coils), **error_columns(candidate, coils, places)}
+    row = base_columns(candidate, coils) | tuning_columns(candidate, coils) | tag_columns(candidate, coils)
+    row |= error_columns(candidate, coils, places)
     row |= (
         _drive_columns(candidate, coils, [idle, *(link for *_, link in found)])
         | _place_columns(places)
@@ -146,15 +148,7 @@ def base_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
         "base_self_resonance_estimate_Hz": base.self_resonance,
         "base_radial_build_m": base.section.radial_build,
         "base_winding_length_m": base.section.winding_length,
-        "tuning_capacitance_F": _tuning_capacitance(candidate, coils),
     }
-
-
-def _tuning_capacitance(candidate: Candidate, coils: SolvedCoils) -> float:
-    base, frequency = coils.base, candidate.frequency
-    if candidate.link.tuning == "series":
-        return float(series_tuning_capacitance(base.inductance, frequency))
-    return float(parallel_tuning_capacitance(base.inductance, base.resistance, frequency))
 
 
 def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
@@ -168,7 +162,6 @@ def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
         "tag_winding_resistance_ohm": tag.wire_resistance,
         "tag_core_resistance_ohm": tag.core_resistance,
         "tag_q": float(quality_factor(tag.inductance, tag.resistance, frequency)),
-        "tag_tuning_capacitance_F": float(parallel_tuning_capacitance(tag.inductance, tag.resistance, frequency)),
         "tag_inductance_lowest_H": float(coils.tag_inductance(lowest)[0]),
         "tag_resistance_lowest_ohm": float(coils.tag_resistance(lowest, frequency)[0]),
         "tag_dipole_moment_m2": abs(coils.tag.field.moments.moments[0]) * tag.tag.turns,

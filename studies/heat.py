@@ -1,5 +1,6 @@
 """What a designer should be told of the temperatures of a candidate: each text names its key and the bound."""
 
+from geometries.dielectrics import Dielectric
 from geometries.materials import Material
 from geometries.stack import Layer, Stack
 from geometries.wire import Wire
@@ -53,6 +54,15 @@ def _outside_curve(cold: Material, temperature: float, key: str) -> list[str]:
         f"{key}: {_degrees(temperature)} lies outside {low:g} to {_degrees(high)}, over which the permeability of "
         f"{cold.name} is known here; {words}"
     ]
+
+
+def dielectric_warnings(dielectric: Dielectric, temperature: float, key: str) -> list[str]:
+    """Where a capacitor is warmer or colder than its dielectric stands; ``key`` is the temperature's."""
+    low, high = dielectric.temperature_range
+    if low <= temperature <= high:
+        return []
+    side, bound = ("above", high) if temperature > high else ("below", low)
+    return [f"{key}: {_degrees(temperature)} is {side} the {_degrees(bound)} that {dielectric.name} stands"]
 
 
 def wire_warnings(wire: Wire, key: str) -> list[str]:

@@ -7,14 +7,13 @@ import numpy as np
 
 from fem.arrays import Array, ComplexArray
 from links.budget import LinkBudget, clamped, link_budget
-from links.circuits import BaseCircuit, TagCircuit
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
-from links.resonance import parallel_tuning_capacitance
 from studies.coupling import Coupling, Extremes, worst_line
 from studies.solving import height_range
 from studies.specification import Candidate
+from studies.tuning import base_circuit, tag_circuit
 
 PROFILE_POINTS = 161
 
@@ -49,33 +48,9 @@ class Profile:
     window: ReadingWindow
 
 
-def base_circuit(candidate: Candidate, coupling: Coupling) -> BaseCircuit:
-    """The base coil as installed, tuned exactly, on its drive."""
-    base, drive = coupling.coils.base, candidate.drive
-    return BaseCircuit(
-        inductance=base.inductance,
-        resistance=base.resistance,
-        source_voltage=drive.source_voltage,
-        source_resistance=drive.resistance,
-        tuning=candidate.link.tuning,
-        current_limit=drive.current_limit,
-    )
-
-
-def tag_circuit(candidate: Candidate, coupling: Coupling, heights: Array) -> TagCircuit:
-    """The tag at ``heights``, its one capacitor tuned in free air: what is near detunes it."""
-    tag = coupling.coils.tag
-    return TagCircuit(
-        inductance=coupling.coils.tag_inductance(heights),
-        resistance=coupling.coils.tag_resistance(heights, candidate.frequency),
-        load_resistance=candidate.tag.chip.load_resistance,
-        capacitance=parallel_tuning_capacitance(tag.inductance, tag.resistance, candidate.frequency),
-    )
-
-
 def linked(candidate: Candidate, coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Linked:
     """The link at places with the given M; ``heights`` broadcasts with it."""
-    base, tag = base_circuit(candidate, coupling), tag_circuit(candidate, coupling, heights)
+    base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights)
     budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
     chip = candidate.tag.chip
     power = margin_decibels(budget.chip_voltage, chip.minimum_voltage)

@@ -6,6 +6,7 @@ from studies.linking import Profile
 from studies.rows import Row, number
 from studies.solving import SolvedCoils
 from studies.specification import Candidate
+from studies.tuning import tuning_remarks
 
 LARGEST_MISS = 0.02
 """Share of a wanted inductance by which whole turns may miss it without a word: a good capacitor's tolerance."""
@@ -35,6 +36,7 @@ def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Pro
             f"base_coil.wire.rated_voltage: {voltage:.3g} V peak stands across the coil, {wire.rated_voltage:.3g} V is "
             "what the covering stands; the volts between neighbouring turns are fewer, and not computed here"
         )
+    found += tuning_remarks(candidate, coils)
     if row["drive_limited"]:
         found.append("drive.current_limit: the drive stage holds the current back to its limit")
     found += [_lost_below(line) for line in lines if not line.window.starts_at_begin and line.window.lower is not None]

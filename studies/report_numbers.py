@@ -13,7 +13,7 @@ from links.limits import (
 )
 from studies.engineering import engineering, place_text
 from studies.findings import margin_error, number
-from studies.specification import Assumption, Candidate
+from studies.specification import Assumption, Candidate, CapacitorSpecification
 from studies.stored import StoredDesign
 
 NONE = "none"
@@ -59,8 +59,11 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         ),
         Line("quality factor Q", _plain(stored, "base_q", ""), "of the coil alone; the drive's resistance lowers it"),
         Line(
-            "tuning capacitance", _value(stored, "tuning_capacitance_F", "F"), f"{candidate.link.tuning}, no tag near"
+            "tuning capacitance",
+            _value(stored, "tuning_capacitance_F", "F"),
+            f"{candidate.link.tuning}, {_capacitor(candidate.coil.capacitor)}",
         ),
+        Line("off tune", _detuning(stored, "base_detuning"), "no tag near; above 0 resonant above the frequency"),
         Line("wire length", _value(stored, "base_wire_length_m", "m")),
         Line("conductor mass", _mass(stored)),
         Line("self-resonance", _value(stored, "base_self_resonance_estimate_Hz", "Hz", 2), "an estimate"),
@@ -78,7 +81,13 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("inductance L", _value(stored, "tag_inductance_H", "H"), "in free air"),
         Line("resistance R", _value(stored, "tag_resistance_ohm", "Ω"), "winding and core loss"),
         Line("quality factor Q", _plain(stored, "tag_q", ""), "of the coil alone; the chip lowers it"),
-        Line("tuning capacitance", _value(stored, "tag_tuning_capacitance_F", "F"), "in free air"),
+        Line(
+            "tuning capacitance",
+            _value(stored, "tag_tuning_capacitance_F", "F"),
+            _capacitor(candidate.tag.capacitor),
+        ),
+        Line("off tune", _detuning(stored, "tag_detuning"), "in free air; above 0 resonant above the frequency"),
+        Line("off tune at the lowest height", _detuning(stored, "tag_lowest_detuning"), "moved by what is near"),
         Line("L at the lowest height", _value(stored, "tag_inductance_lowest_H", "H"), "moved by what is near"),
         Line("R at the lowest height", _value(stored, "tag_resistance_lowest_ohm", "Ω")),
         Line("worst place", str(stored.row.get("worst_place") or NONE)),
@@ -211,6 +220,17 @@ def _plain(stored: StoredDesign, name: str, unit: str) -> str:
 def _percent(stored: StoredDesign, name: str) -> str:
     value = number(stored, name)
     return NONE if value is None else f"{100.0 * value:.3g} %"
+
+
+def _detuning(stored: StoredDesign, name: str) -> str:
+    value = number(stored, name)
+    return NONE if value is None else f"{100.0 * value:+.2g} %" if value else "0 %"
+
+
+def _capacitor(given: CapacitorSpecification | None) -> str:
+    if given is None:
+        return "exactly resonant, none is given"
+    return f"{given.dielectric} at {given.temperature:g} °C" if given.dielectric else "as given"
 
 
 def _error(stored: StoredDesign, name: str) -> str:

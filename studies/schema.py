@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
 
+from geometries.dielectrics import UnknownDielectric, dielectric_names, find_dielectric
 from geometries.errors import GeometryError
 from geometries.gauges import gauge_diameter
 from geometries.materials import UnknownMaterial, find_material
@@ -39,6 +40,14 @@ def _check_material(name: str) -> None:
         raise QuantityError(f'no material is called "{name[:60]}"', MATERIAL_ALLOWED, hint) from None
 
 
+def _check_dielectric(name: str) -> None:
+    try:
+        find_dielectric(name)
+    except UnknownDielectric as error:
+        hint = " or ".join(f'"{match}"' for match in error.matches)
+        raise QuantityError(f'no dielectric is called "{name[:60]}"', DIELECTRIC_ALLOWED, hint) from None
+
+
 def _check_gauge(text: str) -> None:
     try:
         gauge_diameter(text)
@@ -49,6 +58,7 @@ def _check_gauge(text: str) -> None:
 MATERIAL_ALLOWED = (
     'a name from the table of materials, or its constants as { conductivity = "1e6 S/m", relative_permeability = 1 }'
 )
+DIELECTRIC_ALLOWED = f"one of {', '.join(dielectric_names())}"
 
 Size = Annotated[float, Measured("length", 1e-7, 10.0)]
 Spacing = Annotated[float, Measured("length", 0.0, 10.0)]
@@ -169,6 +179,14 @@ class WireTable(Table):
     rated_voltage: Voltage | None = None
 
 
+class CapacitorTable(Table):
+    """A tuning capacitor; its capacitance is the nominal one, exactly resonant where it is left out."""
+
+    capacitance: Annotated[float, Measured("capacitance", 1e-12, 1e-3)] | None = None
+    dielectric: Annotated[str, Text(DIELECTRIC_ALLOWED, _check_dielectric)] | None = None
+    temperature: Temperature | None = None
+
+
 class BaseCoilTable(Table):
     """``[base_coil]``."""
 
@@ -180,6 +198,7 @@ class BaseCoilTable(Table):
     under: Annotated[str, Name()] | None = None
     clearance: Spacing | None = None
     wire: WireTable
+    capacitor: CapacitorTable | None = None
 
 
 class ChipTable(Table):
@@ -223,6 +242,7 @@ class TagTable(Table):
     sensitivity: Annotated[float, Measured("sensitivity", 1e-9, 1e3)] | None = None
     sensitivity_frequency: WorkingFrequency | None = None
     temperature: Temperature | None = None
+    capacitor: CapacitorTable | None = None
 
 
 class DriveTable(Table):

@@ -14,11 +14,26 @@ from geometries.wire import Wire
 
 
 @dataclass(frozen=True, slots=True)
+class CapacitorSpecification:
+    """A tuning capacitor as it works: typical, least and greatest capacitance [F] at its ``temperature`` [°C].
+
+    ``dielectric`` is empty where none is given: the three are then one, at any temperature.
+    """
+
+    capacitance: float
+    least: float
+    greatest: float
+    dielectric: str = ""
+    temperature: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
 class CoilSpecification:
     """The base coil as typed: exactly one of ``turns`` and ``inductance`` [H] is given.
 
     ``radial_build`` and ``winding_length`` [m] are both given or both None (then the section is made as large
     as the turns need); ``clearance`` [m] lies between the layer it is ``under`` and the winding's top.
+    Without a ``capacitor`` it is tuned exactly.
     """
 
     turns: int | None
@@ -29,6 +44,7 @@ class CoilSpecification:
     under: str
     clearance: float
     wire: Wire
+    capacitor: CapacitorSpecification | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +62,7 @@ class TagSpecification:
     """The tag by its construction or data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz].
 
     At ``temperature`` [°C] its core is as heated; ``cold_core`` is its material at 20 °C where that differs: what a
-    data sheet says of the part holds there.
+    data sheet says of the part holds there. Without a ``capacitor`` it is tuned exactly in free air.
     """
 
     construction: Tag | None
@@ -56,6 +72,7 @@ class TagSpecification:
     sensitivity_frequency: float | None = None
     temperature: float = 20.0
     cold_core: Material | None = None
+    capacitor: CapacitorSpecification | None = None
 
 
 @dataclass(frozen=True, slots=True)

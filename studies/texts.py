@@ -15,6 +15,7 @@ SCALED = {
     "A_per_m": ("µA/m", 1e6),
     "kg": ("g", 1e3),
     "spread": ("%", 100.0),
+    "detuning": ("%", 100.0),
 }
 """Endings whose values take another unit, and the factor to it."""
 
@@ -70,7 +71,7 @@ def _ending(name: str) -> str | None:
 
 def _name(name: str) -> str:
     ending = _ending(name)
-    return (name if ending in (None, "spread") else name.removesuffix(f"_{ending}")).replace("_", " ")
+    return (name if ending in (None, "spread", "detuning") else name.removesuffix(f"_{ending}")).replace("_", " ")
 
 
 def _value(name: str, value: float | int | str | bool | None) -> str:

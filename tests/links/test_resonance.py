@@ -10,6 +10,7 @@ from links.resonance import (
     parallel_loaded_quality_factor,
     parallel_tuning_capacitance,
     quality_factor,
+    relative_detuning,
     resonant_frequency,
     self_resonance_ratio,
     series_tuning_capacitance,
@@ -57,3 +58,12 @@ def test_self_resonance() -> None:
     assert self_resonance_ratio(1e6, 125e3) == 8.0
     stray = stray_capacitance(2e-3, 1e6)
     assert float(resonant_frequency(2e-3, stray)) == pytest.approx(1e6, rel=1e-14, abs=0.0)
+
+
+def test_relative_detuning_is_that_of_the_resonant_frequency() -> None:
+    exact = series_tuning_capacitance(500e-6, FREQUENCY)
+    for factor in (0.9, 1.0, 1.2):
+        resonance = float(resonant_frequency(500e-6, factor * exact))
+        assert relative_detuning(exact, factor * exact) == pytest.approx(
+            resonance / FREQUENCY - 1.0, rel=1e-9, abs=1e-15
+        )

@@ -1,0 +1,146 @@
+"""How well base coil and tag are tuned: capacitors given, or exactly resonant where none is."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fem.arrays import Array
+from links.circuits import BaseCircuit, TagCircuit
+from links.resonance import off_tune_loss, relative_detuning
+from studies.rows import Row
+from studies.solving import SolvedCoils
+from studies.specification import Candidate, CapacitorSpecification
+
+LEAST_LOSS = 0.5
+"""What being off tune may cost without a word [dB]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """One side's capacitor.
+
+    Parameters
+    ----------
+    capacitance, exact : float
+        What is there, and what would tune the coil exactly [F].
+    quality : float
+        Of the loaded circuit [1].
+    capacitor : CapacitorSpecification or None
+        As given; None is tuned exactly.
+    """
+
+    capacitance: float
+    exact: float
+    quality: float
+    capacitor: CapacitorSpecification | None
+
+    @property
+    def detuning(self) -> float:
+        """(f0 − f)/f, positive where the circuit resonates above the working frequency [1]."""
+        return relative_detuning(self.exact, self.capacitance)
+
+    @property
+    def loss(self) -> float:
+        """What being off tune costs [dB], single pole."""
+        return float(off_tune_loss(self.quality, self.detuning))
+
+    @property
+    def greatest_loss(self) -> float:
+        """The same, anywhere in what the dielectric allows [dB]."""
+        if self.capacitor is None:
+            return self.loss
+        ends = [relative_detuning(self.exact, end) for end in (self.capacitor.least, self.capacitor.greatest)]
+        return max(self.loss, *(float(off_tune_loss(self.quality, end)) for end in ends))
+
+
+def base_circuit(candidate: Candidate, coils: SolvedCoils) -> BaseCircuit:
+    """The base coil as installed with its capacitor, on its drive."""
+    base, drive, capacitor = coils.base, candidate.drive, candidate.coil.capacitor
+    return BaseCircuit(
+        inductance=base.inductance,
+        resistance=base.resistance,
+        source_voltage=drive.source_voltage,
+        source_resistance=drive.resistance,
+        tuning=candidate.link.tuning,
+        capacitance=None if capacitor is None else capacitor.capacitance,
+        current_limit=drive.current_limit,
+    )
+
+
+def tag_circuit(candidate: Candidate, coils: SolvedCoils, heights: Array) -> TagCircuit:
+    """The tag at ``heights`` with its one capacitor, as given or tuned in free air: what is near detunes it."""
+    return TagCircuit(
+        inductance=coils.tag_inductance(heights),
+        resistance=coils.tag_resistance(heights, candidate.frequency),
+        load_resistance=candidate.tag.chip.load_resistance,
+        capacitance=tag_tuning(candidate, coils).capacitance,
+    )
+
+
+def base_tuning(candidate: Candidate, coils: SolvedCoils) -> Tuning:
+    """The base coil's capacitor, no tag near."""
+    circuit, frequency = base_circuit(candidate, coils), candidate.frequency
+    return Tuning(
+        float(circuit.tuning_capacitance(frequency)),
+        float(replace(circuit, capacitance=None).tuning_capacitance(frequency)),
+        float(circuit.loaded_quality_factor(frequency)),
+        candidate.coil.capacitor,
+    )
+
+
+def tag_tuning(candidate: Candidate, coils: SolvedCoils) -> Tuning:
+    """The tag's capacitor, in free air."""
+    tag, capacitor, frequency = coils.tag, candidate.tag.capacitor, candidate.frequency
+    free = TagCircuit(tag.inductance, tag.resistance, candidate.tag.chip.load_resistance)
+    exact = float(free.tuning_capacitance(frequency))
+    used = exact if capacitor is None else capacitor.capacitance
+    return Tuning(used, exact, float(free.loaded_quality_factor(frequency)), capacitor)
+
+
+def lowest_detuning(candidate: Candidate, coils: SolvedCoils) -> float:
+    """How far the tag is off tune at the lowest place of the map [1]: the surroundings move its coil."""
+    circuit = tag_circuit(candidate, coils, np.array([min(candidate.grid.heights)]))
+    exact = replace(circuit, capacitance=None).tuning_capacitance(candidate.frequency)
+    return relative_detuning(float(exact[0]), float(circuit.tuning_capacitance(candidate.frequency)))
+
+
+def tuning_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
+    """Capacitors and how far each side is off tune; what a dielectric allows where one is given."""
+    base, tag = base_tuning(candidate, coils), tag_tuning(candidate, coils)
+    row: Row = {
+        "tuning_capacitance_F": base.capacitance,
+        "base_detuning": base.detuning,
+        "tag_tuning_capacitance_F": tag.capacitance,
+        "tag_detuning": tag.detuning,
+        "tag_lowest_detuning": lowest_detuning(candidate, coils),
+    }
+    for start, side in (("", base), ("tag_", tag)):
+        if side.capacitor is not None and side.capacitor.dielectric:
+            row[f"{start}tuning_capacitance_least_F"] = side.capacitor.least
+            row[f"{start}tuning_capacitance_greatest_F"] = side.capacitor.greatest
+    return row
+
+
+def tuning_remarks(candidate: Candidate, coils: SolvedCoils) -> list[str]:
+    """Where a given capacitor is so far off that it costs something."""
+    sides = (
+        ("base_coil.capacitor", base_tuning(candidate, coils), ""),
+        ("tag.capacitor", tag_tuning(candidate, coils), " in free air"),
+    )
+    return [_remark(key, side, where) for key, side, where in sides if side.greatest_loss > LEAST_LOSS]
+
+
+def _remark(key: str, side: Tuning, where: str) -> str:
+    given = side.capacitor
+    assert given is not None, "a circuit tuned exactly loses nothing"
+    at = f" at {given.temperature:g} degC" if given.dielectric else ""
+    text = (
+        f"{key}: {given.capacitance * 1e9:.4g} nF{at} where {side.exact * 1e9:.4g} nF would tune it: "
+        f"{100.0 * side.detuning:+.2g} % off tune{where}, about {side.loss:.2g} dB lost"
+    )
+    if not given.dielectric:
+        return text
+    return (
+        f"{text}; {given.dielectric} allows {given.least * 1e9:.4g} to {given.greatest * 1e9:.4g} nF there, "
+        f"up to {side.greatest_loss:.2g} dB lost"
+    )
