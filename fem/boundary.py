@@ -30,6 +30,30 @@ def returned_flux_linkage(system: System, potential: ComplexArray, load: Array) 
     return float(2.0 * np.pi / MAGNETIC_CONSTANT * (np.abs(load) @ nodal))
 
 
+def returned_reaction(system: System, first: ComplexArray, second: ComplexArray) -> tuple[float, float]:
+    """What the same echo adds to 2π a(A_first, A_second) of two reaction fields: to its real and imaginary part [H].
+
+    Returns
+    -------
+    real, imaginary : float
+        Sizes of the two parts [H].
+
+    Notes
+    -----
+    The condition's coefficient is 1/R where a part of degree l wants l/R; that difference, 2π/μ0 (l − 1)/R ∫ A A r dl,
+    is taken with the boundary values as they are, echo included, which makes it a quarter too large for l = 2. The
+    coils may lie outside the half circle: their own field does not come into it.
+    """
+    radius = system.elements.mesh.outer_radius
+    real, imaginary = 0.0, 0.0
+    for degree in DEGREES:
+        product = _projection(system, first, degree) * _projection(system, second, degree)
+        norm = 2.0 * degree * (degree + 1.0) / (2.0 * degree + 1.0)
+        factor = 2.0 * np.pi / MAGNETIC_CONSTANT * (degree - 1.0) * radius * norm
+        real, imaginary = real + factor * abs(product.real), imaginary + factor * abs(product.imag)
+    return real, imaginary
+
+
 def _projection(system: System, potential: ComplexArray, degree: int) -> complex:
     """Coefficient of P_l¹(cos θ) in the potential on the outer half circle [T m]."""
     lines, mesh = system.elements.outer, system.elements.mesh

@@ -13,12 +13,18 @@ from numpy.typing import NDArray
 from geometries.errors import MeshingError
 from geometries.overlap import outline_fault
 from geometries.plan import BASE_WINDING, TAG_WINDING, MeshPlan, Region, Sheet
+from geometries.tag import Outline
 
 GROWTH = 0.45
 """How fast elements may grow with the distance from what they resolve."""
 
 RELAXATION = 0.12
 """Element size along a conductor's surface over its distance from the nearest winding."""
+
+
+GIVEN_GROWTH, GIVEN_FLOOR = 0.5, 0.1
+"""Element size on bodies and sheets over their distance from a winding whose field is given, so that quadrature follows
+that field; and the least of it over the section's shorter side."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,9 +133,13 @@ def _half_disc(centre: float, radius: float) -> int:
 
 def _polygon(region: Region) -> int:
     occ = gmsh.model.occ
-    corners = [occ.addPoint(r, z, 0.0) for r, z in region.outline]
-    edges = [occ.addLine(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
-    return int(occ.addPlaneSurface([occ.addCurveLoop(edges)]))
+    return int(occ.addPlaneSurface([occ.addCurveLoop(_outline_edges(region.outline))]))
+
+
+def _outline_edges(outline: Outline) -> list[int]:
+    occ = gmsh.model.occ
+    corners = [occ.addPoint(r, z, 0.0) for r, z in outline]
+    return [int(occ.addLine(a, b)) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
 
 
 def _line(sheet: Sheet) -> int:
@@ -142,7 +152,8 @@ def _set_sizes(plan: MeshPlan, owners: dict[str, list[int]], lines: dict[str, li
     """One background field: the least of what each feature asks for at its distance."""
     reach = 2.0 * plan.outer_radius
     windings = [owners[name] for name in (BASE_WINDING, TAG_WINDING) if name in owners]
-    near = _distance(curves=[c for surfaces in windings for c in _edges(surfaces)])
+    given = [c for section in plan.given for c in _free_outline(section.corners)]
+    near = _distance(curves=[*given, *(c for surfaces in windings for c in _edges(surfaces))])
     relaxed = _growing(near, 0.0, RELAXATION, reach)
     wanted = []
     for region in plan.regions:
@@ -155,8 +166,21 @@ def _set_sizes(plan: MeshPlan, owners: dict[str, list[int]], lines: dict[str, li
     for sheet in plan.sheets:
         ends = [p for p in _corners(lines[sheet.name]) if not _point_on_axis(p)]
         wanted.append(_growing(_distance(points=ends), sheet.edge_size, GROWTH, reach))
+    if plan.given:
+        surfaces = [c for owned in owners.values() for c in _edges(owned) if not _on_axis(c)]
+        surfaces += [c for drawn in lines.values() for c in drawn]
+        floor = GIVEN_FLOOR * min(min(s.radial_build, s.winding_length) for s in plan.given)
+        known = _growing(near, floor, GIVEN_GROWTH, reach)
+        wanted.append(_combined("Max", [known, _growing(_distance(curves=surfaces), 0.0, GROWTH, reach)]))
     gmsh.option.setNumber("Mesh.MeshSizeMax", plan.outer_radius / 5.0)
     gmsh.model.mesh.field.setAsBackgroundMesh(_combined("Min", wanted))
+
+
+def _free_outline(outline: Outline) -> list[int]:
+    """Edges that belong to no surface: sizes hang on them, no element does."""
+    edges = _outline_edges(outline)
+    gmsh.model.occ.synchronize()
+    return edges
 
 
 def _growing(distance: int, size: float, growth: float, reach: float) -> int:

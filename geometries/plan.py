@@ -1,7 +1,7 @@
 """What is to be meshed: regions, sheets and the sizes their elements should start from."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
 from geometries.constants import skin_depth
@@ -46,12 +46,16 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class MeshPlan:
-    """All that the mesher needs; ``centre`` [m] is the height of the outer half circle's centre."""
+    """All that the mesher needs; ``centre`` [m] is the height of the outer half circle's centre.
+
+    ``given`` are sections whose field is known and not meshed: bodies and sheets get finer towards them.
+    """
 
     regions: tuple[Region, ...]
     sheets: tuple[Sheet, ...]
     centre: float
     outer_radius: float
+    given: tuple[WindingSection, ...] = ()
 
 
 def is_sheet(layer: Layer, frequency: float) -> bool:
@@ -86,6 +90,12 @@ def axis_plan(
     """Plan of the base coil, its surroundings and the tag on the same axis with its centre at ``height`` [m]."""
     regions = (_winding(BASE_WINDING, section), *stack_regions(stack, frequency))
     return _enclosed((*regions, *tag_regions(tag, height, corner_share)), stack_sheets(stack, frequency))
+
+
+def reaction_plan(stack: Stack, sections: tuple[WindingSection, ...], frequency: float) -> MeshPlan:
+    """Plan of the surroundings alone, fine under windings in any of ``sections``, none of which is meshed."""
+    plan = _enclosed(stack_regions(stack, frequency), stack_sheets(stack, frequency))
+    return replace(plan, given=sections)
 
 
 def stack_regions(stack: Stack, frequency: float) -> tuple[Region, ...]:

@@ -10,7 +10,7 @@ from geometries.constants import skin_depth
 from geometries.errors import MeshingError
 from geometries.materials import Material
 from geometries.meshing import section_mesh
-from geometries.plan import TAG_CORE, MeshPlan, Region, Sheet, axis_plan, base_plan, tag_plan
+from geometries.plan import TAG_CORE, MeshPlan, Region, Sheet, axis_plan, base_plan, reaction_plan, tag_plan
 from geometries.section import WindingSection
 from geometries.stack import Layer, Solid, Stack
 from geometries.tag import DrumCore, Tag
@@ -193,3 +193,25 @@ def test_sheet_beside_a_body_s_edge_keeps_its_own_line():
     assert np.abs(signed_areas(mesh))[mesh.regions["solid plate"]].sum() == pytest.approx(
         0.05 * 0.002, rel=1e-9, abs=0.0
     )
+
+
+def sheet_edge_lengths(mesh, sheet):
+    """Middle radius and length [m] of each edge of a sheet."""
+    r, z = mesh.points[:, edges(mesh)]
+    on = (np.abs(z - sheet.height) < 1e-9).all(axis=0) & (r <= sheet.outer_radius + 1e-9).all(axis=0)
+    r = r[:, on & (r >= sheet.inner_radius - 1e-9).all(axis=0)]
+    return r.mean(axis=0), np.abs(r[1] - r[0])
+
+
+def test_surroundings_are_fine_under_every_section_whose_field_is_given():
+    foil = Stack((Layer("foil", "foil", ALUMINIUM, -0.004, 2e-5, 0.08),))
+    other = WindingSection(0.0505, 0.0535, -0.008, -0.005)
+    lengths = {}
+    for sections in ((COIL,), (COIL, other)):
+        mesh = section_mesh(reaction_plan(foil, sections, FREQUENCY))
+        middle, length = sheet_edge_lengths(mesh, mesh.sheets[0])
+        lengths[sections] = [length[np.abs(middle - s.mean_radius) <= 0.5 * length].max() for s in (COIL, other)]
+        assert mesh.regions == {}
+    # Half the clearance of 1 mm, and a tenth of the section's side; the mesher keeps to a size within a half.
+    assert max(lengths[COIL, other]) < 1.5 * (0.5 * 1e-3 + 0.1 * 3e-3)
+    assert lengths[(COIL,)][1] > 3.0 * lengths[COIL, other][1]
