@@ -9,6 +9,7 @@ from studies.files import RESULTS
 from studies.progress import duration
 from studies.sharing import shared_field
 from studies.sizing import map_bytes
+from studies.states import state_lines
 from studies.study import Study
 
 SECONDS_A_FIELD = 3.0
@@ -46,6 +47,7 @@ def check_lines(study: Study) -> list[str]:
     ]
     for key, values in study.axes:
         lines.append(f"Swept: {key}, {len(values)} values from {values[0]} to {values[-1]}")
+    lines += [line for axis in study.swept_axes if axis.states for line in state_lines(axis)]
     fields, impossible = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
     size = map_bytes(study.count, places)

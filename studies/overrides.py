@@ -5,6 +5,7 @@ import tomllib
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, resolved, split_key_path
 from studies.quantities import QuantityError, shortened
+from studies.states import TABLE, states_path, with_state
 from studies.sweep import with_value
 
 
@@ -17,7 +18,7 @@ def with_overrides(raw: Raw, overrides: tuple[str, ...]) -> tuple[Raw, tuple[Key
         As read, ``sweep`` included.
     overrides : tuple of str
         Such as ``base_coil.turns=64``, ``base_coil.mean_diameter=50 mm`` or ``map.tilt=[0 deg, 20 deg]``. A key that
-        excludes another (``turns`` and ``inductance``) takes its place.
+        excludes another (``turns`` and ``inductance``) takes its place; ``temperatures=hot`` takes one of the states.
 
     Returns
     -------
@@ -36,12 +37,21 @@ def with_overrides(raw: Raw, overrides: tuple[str, ...]) -> tuple[Raw, tuple[Key
             if not equals:
                 raise QuantityError(f'"{shortened(override)}" sets nothing', "key=value, as in base_coil.turns=64")
             keys = split_key_path(key)
-            path = _sweep_path(keys) if keys[0] == "sweep" else resolved(raw, keys)
-            raw = with_value(raw, path, _value(text.strip()))
-            paths.append(path)
+            raw, set_paths = _with_setting(raw, keys, _value(text.strip()))
+            paths += set_paths
         except QuantityError as error:
             findings.append(Finding((key.strip(),), error.given, error.allowed, error.hint))
     return raw, tuple(paths), tuple(findings)
+
+
+def _with_setting(raw: Raw, keys: tuple[str, ...], value: object) -> tuple[Raw, tuple[KeyPath, ...]]:
+    if keys == (TABLE,) and isinstance(value, str):
+        return with_state(raw, value)
+    if keys[0] == "sweep":
+        path = _sweep_path(keys)
+    else:
+        path = states_path(raw, keys) if keys[0] == TABLE else resolved(raw, keys)
+    return with_value(raw, path, value), (path,)
 
 
 def _sweep_path(keys: tuple[str, ...]) -> KeyPath:

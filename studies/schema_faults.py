@@ -91,6 +91,12 @@ def allowed_at(path: KeyPath) -> str:
     return "" if inner is None else f"a table with {', '.join(inner.model_fields)}"
 
 
+def has_key(path: KeyPath, key: str) -> bool:
+    """Whether the table at a path of the schema can hold a key."""
+    model = _model_at(path)
+    return model is not None and key in model.model_fields
+
+
 @cache
 def _adapter(name: str) -> TypeAdapter[Any]:
     annotation: Any = StudyFile.model_fields[name].annotation
@@ -117,6 +123,7 @@ def _finding(section: str, error: dict[str, Any]) -> Finding:
 
 def _unknown(path: KeyPath, key: str, model: type[BaseModel] | None) -> Finding:
     known = list(model.model_fields) if model else []
+    known += ["sweep", "temperatures"] if model is StudyFile else []
     near = get_close_matches(key.lower(), known, 1, 0.6)
     return Finding((*path, key), "is not a key known here", f"one of {', '.join(known)}", near[0] if near else "")
 

@@ -101,11 +101,11 @@ class Study:
             A combination that cannot be built, named by its key.
         """
         from studies.assembly import Particulars, assembled
-        from studies.sweep import with_value
+        from studies.sweep import with_axis_value
 
         raw = self.raw
         for axis, place in zip(self.swept_axes, self._places(index), strict=True):
-            raw = with_value(raw, axis.path, axis.given[place])
+            raw = with_axis_value(raw, axis, place)
         paths = frozenset(axis.path for axis in self.swept_axes)
         particulars = Particulars(self.design_name(index), self.swept(index), paths, self.largest_tag)
         candidate, findings = assembled(raw, particulars)
@@ -161,23 +161,27 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
     if findings:
         raise StudyFaults(report.setting_fault(finding) for finding in findings)
     as_run = _noted(whole, tuple(overrides), path) if overrides else text
-    rest = {key: value for key, value in whole.items() if key != "sweep"}
-    return _checked(rest, whole.get("sweep"), report, (path, as_run))
+    return _checked(whole, report, (path, as_run))
 
 
-def _checked(rest: Raw, sweep: object, report: _Report, source: tuple[Path, str]) -> Study:
+def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     from studies.assembly import Particulars, assembled
+    from studies.states import checked_states, read_states
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
-    axes, findings = read_axes(sweep, rest)
+    rest = {key: value for key, value in whole.items() if key not in ("sweep", "temperatures")}
+    axes, findings = read_axes(whole.get("sweep"), rest)
+    states, state_findings = read_states(whole.get("temperatures"), rest, axes)
+    axes, findings = (*axes, *states), (*findings, *state_findings)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
     design = BaseDesign(rest, raw, base_findings, particulars)
     findings += (*_too_many(axes), *design.own_findings(axes))
     # A hopelessly large sweep is refused before each of its values is tried.
-    checked = () if _too_many(axes) else tuple(checked_axis(axis, design) for axis in axes)
+    looked_at = () if _too_many(axes) else axes
+    checked = tuple((checked_states if axis.states else checked_axis)(axis, design) for axis in looked_at)
     findings += tuple(finding for one in checked for finding in one.findings)
     if findings or base is None:
         raise StudyFaults(report.faults(findings))
@@ -242,7 +246,7 @@ class _Report:
 
     def _resolved(self, path: KeyPath) -> KeyPath:
         """A path whose list entries may be named, by their places."""
-        if path[:1] == ("sweep",):
+        if path[:1] in (("sweep",), ("temperatures",)):
             return path
         try:
             return resolved(self.raw, tuple(str(key) for key in path))
@@ -250,6 +254,8 @@ class _Report:
             return path
 
     def _label(self, path: KeyPath) -> str:
+        if path[:1] == ("temperatures",):
+            return ".".join(f'"{part}"' if "." in str(part) else str(part) for part in path)
         if path[:1] != ("sweep",) or len(path) == 1:
             return label(self.raw, path)
         key = ".".join(str(part) for part in path[1:] if isinstance(part, str))

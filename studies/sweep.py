@@ -21,7 +21,17 @@ _NOT_SWEPT = {
     ("map",): "one grid of places serves all candidates, so that their maps can be laid side by side",
     ("vessels",): "vessels are only drawn",
     ("sweep",): "a sweep cannot sweep itself",
+    ("temperatures",): "its states are swept already",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One temperature that a state sets: where it stands in the file, where it goes, and its value as given."""
+
+    place: KeyPath
+    path: KeyPath
+    value: object
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +50,8 @@ class Axis:
         Its values as the file gives them.
     values : tuple of float, int or str
         The same in SI, or as words; empty until checked.
+    states : tuple of tuple of Setting
+        What each value sets, for an axis whose values are names of states; else empty.
     """
 
     key: str
@@ -47,6 +59,7 @@ class Axis:
     path: KeyPath
     given: tuple[object, ...]
     values: tuple[Value, ...] = ()
+    states: tuple[tuple[Setting, ...], ...] = ()
 
 
 def read_axes(sweep: object, raw: Raw) -> tuple[tuple[Axis, ...], tuple[Finding, ...]]:
@@ -111,9 +124,20 @@ def with_value(raw: Raw, path: KeyPath, value: object) -> Raw:
     return replaced(raw if other is None else removed(raw, other), path, value)
 
 
+def with_axis_value(raw: Raw, axis: Axis, index: int) -> Raw:
+    """A copy of ``raw`` with one of an axis's values."""
+    if not axis.states:
+        return with_value(raw, axis.path, axis.given[index])
+    for setting in axis.states[index]:
+        raw = replaced(raw, setting.path, setting.value)
+    return raw
+
+
 def with_first_values(raw: Raw, axes: tuple[Axis, ...]) -> Raw:
     """The file of the base design: a swept key that the file itself leaves open takes its first swept value there."""
     for axis in axes:
+        if axis.states:
+            continue  # every part keeps its own temperature
         other = rival(axis.path)
         if value_at(raw, axis.path) is None and (other is None or value_at(raw, other) is None):
             raw = replaced(raw, axis.path, axis.given[0])
