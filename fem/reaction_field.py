@@ -186,6 +186,9 @@ def given_form(system: System, fields: tuple[FieldOf, ...]) -> ComplexArray:
             closed, ribbon = system.sheet_constants(name)
             potential, _, normal = _stacked(fields, lines.positions)
             found += _pairs(potential, closed * lines.weights) + _pairs(normal, ribbon * lines.weights)
+    for loop in system.loops:
+        linkages = np.array([loop.given_linkage(field(*loop.lines.positions)[0]) for field in fields])
+        found += loop.factor * np.outer(linkages, linkages)
     return found
 
 

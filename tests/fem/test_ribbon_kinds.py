@@ -11,6 +11,7 @@ from fem.closed_forms import winding_flux_density, winding_vector_potential
 from fem.elements import Elements
 from fem.model import crowding_inductance, ring_conductance, spiral_loop, stack_model
 from fem.near_metal import two_coil_mutual_inductance
+from fem.reaction_field import ReactionProblem, reaction_solution
 from fem.refinement import both_orders
 from fem.system import System
 from fem.tag_map import axis_mutual_inductance
@@ -150,6 +151,15 @@ def test_reaction_field_with_a_loop_is_that_of_the_total_field():
     in_air = System(system.elements, model.without("layer heater")).solve(load[:, None])[:, 0]
     total = system.solve(load[:, None])[:, 0]
     assert load @ answer == pytest.approx(load @ (total - in_air), rel=1e-3, abs=0.0)
+
+
+@pytest.mark.parametrize("name", ["rings", "joined spiral", "loaded spiral"])
+def test_both_formulations_agree_on_layers_that_carry_current_round(name):
+    stack = Stack((LAYERS[name],))
+    total = solved(stack)
+    reaction = reaction_solution(ReactionProblem(stack, (COIL,), FREQUENCY, 1e-4))
+    assert reaction.flux_linkages[0].real == pytest.approx(total.flux_linkage.real, rel=1e-4, abs=0.0)
+    assert reaction.flux_linkages[0].imag == pytest.approx(total.flux_linkage.imag, rel=2e-3, abs=0.0)
 
 
 def test_open_ends_are_the_limit_of_a_large_termination():
