@@ -8,7 +8,7 @@ import numpy as np
 
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.heater import ribbon_length, ribbon_resistance
-from geometries.plan import TAG_CORE, is_sheet
+from geometries.plan import TAG_CORE, TAG_SHIELD, acts, is_sheet
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from geometries.tag import Tag
 
@@ -98,7 +98,12 @@ def stack_model(stack: Stack, frequency: float) -> Model:
 
 def tag_model(tag: Tag, frequency: float) -> Model:
     """Constants of the tag alone."""
-    bodies = {} if tag.core is None else {TAG_CORE: Body(1.0 / tag.core.material.permeability)}
+    bodies = {}
+    if tag.core is not None:
+        bodies[TAG_CORE] = Body(1.0 / tag.core.material.permeability, tag.core.conductivity)
+    shield = tag.shield
+    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+        bodies[TAG_SHIELD] = Body(1.0 / shield.material.permeability, shield.conductivity)
     return Model(2.0 * pi * frequency, bodies)
 
 

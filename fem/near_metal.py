@@ -1,8 +1,8 @@
 """How conductors and ferrite near the tag change its own L and R, and correct the map (DESIGN 4.3).
 
-The map lets the core see the base field but not the image of itself. Axis solves with everything meshed give the
-whole truth at a few heights; set against the same mesh without the core, and without the surroundings, the
-elements' own error cancels.
+The map lets the core, and a shield round the tag, see the base field but not the image of themselves. Axis solves with
+everything meshed give the whole truth at a few heights; set against the same mesh without the tag's bodies, and
+without the surroundings, the elements' own error cancels.
 """
 
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ from fem.model import Model, joined, stack_model, tag_model
 from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import SectionMesh, section_mesh
-from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_CORE, TAG_WINDING, axis_plan, stack_regions, stack_sheets
+from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan, stack_regions, stack_sheets
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.tag import Tag
@@ -133,10 +133,10 @@ def axis_changes(mesh: SectionMesh, problem: AxisProblem, order: int) -> tuple[c
     scale = 2.0 * np.pi / MAGNETIC_CONSTANT
     own = scale * (tag @ by_itself)
     change = scale * (tag @ with_all) - own
-    if TAG_CORE not in alone.bodies:
+    if not alone.bodies:
         return complex(change), 0.0 + 0.0j, complex(own)
     base_field = _answer(elements, around, base)
-    mapped = tag @ base_field + _core_part(elements, alone, base_field, by_itself)
+    mapped = tag @ base_field + _body_part(elements, alone, base_field, by_itself)
     return complex(change), complex((base @ with_all) / mapped - 1.0), complex(own)
 
 
@@ -158,10 +158,15 @@ def _answer(elements: Elements, model: Model, load: Array) -> ComplexArray:
     return np.asarray(System(elements, model).solve(load[:, None])[:, 0])
 
 
-def _core_part(elements: Elements, model: Model, base_field: ComplexArray, tag_field: ComplexArray) -> complex:
-    """∫ B_b · M_t over the core on the mesh itself, in the units of a load times a potential."""
-    members = elements.mesh.regions[TAG_CORE]
-    dofs = elements.dofs[:, members]
-    contrast = 1.0 - model.bodies[TAG_CORE].reluctivity
-    matrices = elements.curl_matrices[members]
-    return complex(contrast * np.einsum("ie,eij,je->", base_field[dofs], matrices, tag_field[dofs], optimize=True))
+def _body_part(elements: Elements, model: Model, base_field: ComplexArray, tag_field: ComplexArray) -> complex:
+    """∫ B_b · M_t + ∫ A_b · J_t over core and shield on the mesh itself, in the units of a load times a potential."""
+    system = System(elements, model)
+    total = 0.0 + 0.0j
+    for name in model.bodies:
+        members = elements.mesh.regions[name]
+        dofs = elements.dofs[:, members]
+        contrast, eddy = (1.0 - system.reluctivity[members]), system.eddy[members]
+        matrices = contrast[:, None, None] * elements.curl_matrices[members]
+        matrices -= eddy[:, None, None] * elements.mass_matrices[members]
+        total += complex(np.einsum("ie,eij,je->", base_field[dofs], matrices, tag_field[dofs], optimize=True))
+    return total

@@ -14,7 +14,7 @@ from fem.sources import Rings, induced_rings
 from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import section_mesh
-from geometries.plan import TAG_WINDING, tag_plan
+from geometries.plan import TAG_CORE, TAG_SHIELD, TAG_WINDING, tag_plan
 from geometries.tag import Tag
 
 MOMENT_COUNT = 9
@@ -59,17 +59,17 @@ class TagSolution:
     Parameters
     ----------
     flux_linkage : complex
-        Per turn² [H]; its imaginary part is the core's loss, R = −ω Im.
+        Per turn² [H]; its imaginary part is the loss of core and shield, R = −ω Im.
     moments : AxialMoments
         Per turn.
     polarisability : complex
-        The core's magnetic moment per unit of axial field H [m³].
+        Magnetic moment of core and shield, induced currents and all, per unit of axial field H [m³].
     field_square_length : float
         ∫ |H|² 2πr dS / section area per ampere-turn² [A²/m per A²]: what proximity losses follow.
     inductance_error, moment_error : float
         Estimated, relative.
-    winding, core : Rings
-        The sources themselves, for the volume integral.
+    winding, core, shield : Rings
+        The sources themselves, for the volume integral; None where there is no such part.
     triangles : int
         Of the last mesh.
     """
@@ -83,6 +83,12 @@ class TagSolution:
     winding: Rings
     core: Rings | None
     triangles: int
+    shield: Rings | None = None
+
+    @property
+    def sources(self) -> tuple[Rings, ...]:
+        """Everything of the tag that makes a field: winding, core, shield."""
+        return tuple(rings for rings in (self.winding, self.core, self.shield) if rings is not None)
 
 
 @lru_cache(maxsize=256)
@@ -106,7 +112,7 @@ def tag_solution(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
         return complex(_moments(system, potentials[:, OWN], tag, 1)[0])
 
     goals = (Goal(OWN, OWN, accuracy, own_linkage), Goal(OWN, UNIFORM, accuracy, dipole_moment))
-    solved = solved_to_accuracy(section_mesh(tag_plan(tag)), tag_model(tag, frequency), loads, goals)
+    solved = solved_to_accuracy(section_mesh(tag_plan(tag, frequency)), tag_model(tag, frequency), loads, goals)
     return _gathered(tag, solved)
 
 
@@ -115,7 +121,7 @@ def _gathered(tag: Tag, solved: Solved) -> TagSolution:
     flux_linkage = linkage(system, own, tag)
     moments = _moments(system, own, tag, MOMENT_COUNT)
     echo = returned_flux_linkage(system, own, system.winding_load(TAG_WINDING, tag.section.area))
-    rings = induced_rings(system, own)
+    rings = dict(zip(system.model.bodies, induced_rings(system, own), strict=True))
     return TagSolution(
         flux_linkage,
         AxialMoments(moments, tag.sphere_radius),
@@ -124,8 +130,9 @@ def _gathered(tag: Tag, solved: Solved) -> TagSolution:
         (solved.errors[0] + echo) / abs(flux_linkage),
         (solved.errors[1] / abs(moments[0])) + echo / abs(flux_linkage),
         winding_points(system, TAG_WINDING, tag.section.area),
-        rings[0] if rings else None,
+        rings.get(TAG_CORE),
         system.elements.mesh.triangles.shape[1],
+        rings.get(TAG_SHIELD),
     )
 
 
@@ -156,16 +163,18 @@ def winding_points(system: System, region: str, area: float) -> Rings:
 
 
 def polarisability(system: System, answer: ComplexArray) -> complex:
-    """Axial moment of the core in a uniform field, per unit H [m³]."""
-    given = uniform_field
+    """Axial moment of magnetisation and induced current in a uniform field, per unit H [m³]."""
     total = 0.0 + 0.0j
     for name in system.model.bodies:
         members = system.elements.mesh.regions[name]
         coefficients = answer[system.elements.dofs[:, members]]
-        own = np.einsum("bep,be->ep", system.elements.curls[1][:, members], coefficients)
-        axial = own + given(*system.elements.positions[:, members])[2]
-        contrast = 1.0 - system.reluctivity[members, None]
-        total += 2.0 * np.pi * (system.elements.weights[members] * contrast * axial).sum()
+        places = system.elements.positions[:, members]
+        given, _, along = uniform_field(*places)
+        axial = along + np.einsum("bep,be->ep", system.elements.curls[1][:, members], coefficients)
+        potential = given + np.einsum("bep,be->ep", system.elements.values[:, members], coefficients)
+        contrast, eddy = 1.0 - system.reluctivity[members, None], system.eddy[members, None]
+        density = contrast * axial - 0.5 * places[0] * eddy * potential
+        total += 2.0 * np.pi * (system.elements.weights[members] * density).sum()
     return complex(total)
 
 

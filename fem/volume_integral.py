@@ -29,9 +29,8 @@ def volume_mutual_inductance(
     Only the moved tag has to lie outside the base's sources, not the sphere about it.
     """
     total = 0.0 + 0.0j
-    for rings in (tag.winding, tag.core):
-        if rings is not None:
-            total += _integral(sources, rings, height, offset, tilt)
+    for rings in tag.sources:
+        total += _integral(sources, rings, height, offset, tilt)
     return total
 
 

@@ -8,7 +8,7 @@ from geometries.overlap import TOUCHING, outline_fault, outlines_overlap, shared
 from geometries.packing import check_turns
 from geometries.section import WindingSection
 from geometries.stack import RIBBON_KINDS, Layer, Solid, Stack
-from geometries.tag import DrumCore, Outline, RodCore, Tag
+from geometries.tag import DrumCore, Outline, RodCore, ShieldCan, Tag
 from geometries.wire import Wire
 
 ABSOLUTE_ZERO = -273.15
@@ -65,6 +65,8 @@ def tag_faults(tag: Tag) -> tuple[GeometryError, ...]:
     faults = [*_core_faults(tag.core), *_tag_section_faults(section)]
     if not faults:
         faults += _window_faults(tag.core, section)
+    if tag.shield is not None:
+        faults += _shield_faults(tag.shield, tag)
     if not tag.turns > 0.0:
         faults.append(GeometryError("tag.turns", f"{tag.turns:g} turns were given; there must be more than 0"))
     if tag.series_resistance is not None and not tag.series_resistance >= 0.0:
@@ -300,6 +302,54 @@ def _window_faults(core: DrumCore | RodCore | None, section: WindingSection) -> 
             f"{_mm(section.winding_length)} was given; it must not be above the centre post's height of "
             f"{_mm(core.centre_post_height)}, the room between the flanges",
         )
+
+
+def _shield_faults(shield: ShieldCan, tag: Tag) -> Faults:
+    """A can with an inside, of something that acts, clear of winding and core."""
+    sizes = (("inner_diameter", 2.0 * shield.inner_radius), ("wall_thickness", shield.wall_thickness))
+    small = [(name, size) for name, size in sizes if not size > TOUCHING]
+    for name, size in small:
+        yield GeometryError(f"tag.shield.{name}", f"{_mm(size)} was given; it must be above 0")
+    ends = shield.wall_thickness * (shield.closed_bottom + shield.closed_top)
+    if not shield.top - shield.bottom - ends > TOUCHING:
+        yield GeometryError(
+            "tag.shield.height",
+            f"{_mm(shield.top - shield.bottom)} was given; it must be above {_mm(ends)}, what the closed ends take",
+        )
+    elif not small:
+        yield from _shield_overlaps(shield, tag)
+    try:
+        conducts = shield.conductivity > 0.0
+    except GeometryError as fault:
+        yield GeometryError("tag.shield.material", str(fault))
+        return
+    if not conducts and not shield.material.magnetic:
+        yield GeometryError(
+            "tag.shield.material",
+            f"{shield.material.name!r} neither conducts nor is magnetic, so as a shield it does nothing; give a "
+            "conductivity above 0 or a relative_permeability other than 1",
+        )
+
+
+def _shield_overlaps(shield: ShieldCan, tag: Tag) -> Faults:
+    parts = [("the winding", tag.section.corners)]
+    if tag.core is not None:
+        parts.append(("the core", tag.core.outline))
+    for words, outline in parts:
+        if outline_fault(outline) is None and outlines_overlap(outline, shield.outline):
+            inside = f"{_mm(2.0 * shield.inner_radius)} across and from {_mm(_floor(shield))} to {_mm(_lid(shield))}"
+            shared = _shared(outline, shield.outline)
+            yield GeometryError(
+                "tag.shield", f"it overlaps {words} by {shared}; its inside, {inside}, must hold the tag"
+            )
+
+
+def _floor(shield: ShieldCan) -> float:
+    return shield.bottom + shield.wall_thickness * shield.closed_bottom
+
+
+def _lid(shield: ShieldCan) -> float:
+    return shield.top - shield.wall_thickness * shield.closed_top
 
 
 def _mm(length: float) -> str:

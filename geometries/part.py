@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from geometries.materials import Material
+from geometries.tag import ShieldCan
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,8 @@ class TagPart:
         Outer size [m].
     material : Material
         What its core is taken to be made of.
+    shield : ShieldCan or None
+        A can round it; the data sheet's inductance is that without it.
     """
 
     inductance: float
@@ -26,3 +29,4 @@ class TagPart:
     diameter: float
     height: float
     material: Material
+    shield: ShieldCan | None = None

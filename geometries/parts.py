@@ -82,7 +82,8 @@ def part_constructions(part: TagPart) -> tuple[Tag, ...]:
     post and fills the window's height.
     """
     _require_possible(part)
-    return tuple(_drum_tag(part, proportions) for proportions in (NOMINAL, *CORNERS))
+    tags = (_drum_tag(part, proportions) for proportions in (NOMINAL, *CORNERS))
+    return tuple(replace(tag, shield=part.shield) for tag in tags)
 
 
 def scaled_tag(tag: Tag, turns: float) -> Tag:

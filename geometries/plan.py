@@ -15,7 +15,7 @@ OUTER_RADIUS_FACTOR = 4.0
 FINE_CORNER, COARSE_CORNER = 0.02, 0.2
 """Element size at a core's corners over its narrowest edge; coarse where only ratios on one mesh are wanted."""
 
-BASE_WINDING, TAG_WINDING, TAG_CORE = "base winding", "tag winding", "tag core"
+BASE_WINDING, TAG_WINDING, TAG_CORE, TAG_SHIELD = "base winding", "tag winding", "tag core", "tag shield"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +79,9 @@ def base_plan(stack: Stack, section: WindingSection, frequency: float) -> MeshPl
     return _enclosed(regions, stack_sheets(stack, frequency))
 
 
-def tag_plan(tag: Tag) -> MeshPlan:
+def tag_plan(tag: Tag, frequency: float) -> MeshPlan:
     """Plan of the tag alone, in its own axes."""
-    return _enclosed(tag_regions(tag, 0.0), ())
+    return _enclosed(tag_regions(tag, 0.0, frequency), ())
 
 
 def axis_plan(
@@ -89,7 +89,7 @@ def axis_plan(
 ) -> MeshPlan:
     """Plan of the base coil, its surroundings and the tag on the same axis with its centre at ``height`` [m]."""
     regions = (_winding(BASE_WINDING, section), *stack_regions(stack, frequency))
-    return _enclosed((*regions, *tag_regions(tag, height, corner_share)), stack_sheets(stack, frequency))
+    return _enclosed((*regions, *tag_regions(tag, height, frequency, corner_share)), stack_sheets(stack, frequency))
 
 
 def reaction_plan(stack: Stack, sections: tuple[WindingSection, ...], frequency: float) -> MeshPlan:
@@ -122,14 +122,25 @@ def stack_sheets(stack: Stack, frequency: float) -> tuple[Sheet, ...]:
     )
 
 
-def tag_regions(tag: Tag, height: float, corner_share: float = FINE_CORNER) -> tuple[Region, ...]:
+def tag_regions(tag: Tag, height: float, frequency: float, corner_share: float = FINE_CORNER) -> tuple[Region, ...]:
     """The tag with its centre at ``height`` [m]; elements at the core's corners have a share of its edges' size."""
-    winding = _winding(TAG_WINDING, tag.section.raised(height))
-    if tag.core is None:
-        return (winding,)
-    outline = tuple((r, z + height) for r, z in tag.core.outline)
-    size = _narrowest(outline)
-    return (winding, Region(TAG_CORE, outline, 0.5 * size, corner_share * size))
+    found = [_winding(TAG_WINDING, tag.section.raised(height))]
+    if tag.core is not None:
+        outline, conductivity = _raised(tag.core.outline, height), tag.core.conductivity
+        size = _narrowest(outline)
+        core = Region(TAG_CORE, outline, 0.5 * size, corner_share * size)
+        if conductivity:
+            core = _body(TAG_CORE, outline, conductivity, tag.core.material.permeability, frequency)
+        found.append(core)
+    shield = tag.shield
+    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+        outline = _raised(shield.outline, height)
+        found.append(_body(TAG_SHIELD, outline, shield.conductivity, shield.material.permeability, frequency))
+    return tuple(found)
+
+
+def _raised(outline: Outline, height: float) -> Outline:
+    return tuple((r, z + height) for r, z in outline)
 
 
 def _winding(name: str, section: WindingSection) -> Region:

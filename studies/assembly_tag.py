@@ -1,14 +1,16 @@
 """The tag and its chip."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from geometries.materials import Material, find_material
 from geometries.part import TagPart
+from geometries.parts import part_constructions
 from geometries.section import WindingSection
 from geometries.tag import DrumCore, RodCore, Tag
 from studies.assembly_capacitor import capacitor_of
 from studies.assembly_coil import wire_of
+from studies.assembly_shield import shield_of
 from studies.heat import tag_warnings
 from studies.notes import Notes
 from studies.quantities import quantity_text
@@ -45,9 +47,15 @@ def tag_specification(table: TagTable, frequency: float, notes: Notes) -> TagSpe
     )
     cold, core = _core_material(table, temperature, notes)
     construction = None if table.part is not None else _construction(table, core, temperature, notes)
+    part = None if table.part is None else _part(table.part, core, temperature, notes)
+    half_height = 0.5 * part.height if part else construction.half_height if construction else 0.0
+    shield = shield_of(table.shield, half_height, temperature, notes)
+    construction = construction and replace(construction, shield=shield)
+    part = part and replace(part, shield=shield)
     if construction is not None:
         _check_construction(construction, notes)
-    part = None if table.part is None else _part(table.part, core, temperature, notes)
+    elif shield is not None and part is not None:
+        _check_construction(part_constructions(part)[0], notes)
     chip = _chip(table.chip, notes)
     return TagSpecification(
         construction, part, chip, table.sensitivity, at, temperature, None if cold == core else cold,
@@ -61,7 +69,8 @@ def tag_extent(tag: TagSpecification) -> Extent:
         return Extent(tag.construction.outer_radius, tag.construction.half_height)
     if tag.part is None:
         raise AssertionError("studies.rules lets no tag pass without part or construction")
-    return Extent(0.5 * tag.part.diameter, 0.5 * tag.part.height)
+    drawn = part_constructions(tag.part)[0]
+    return Extent(drawn.outer_radius, drawn.half_height)
 
 
 def _core_material(table: TagTable, temperature: float, notes: Notes) -> tuple[Material, Material]:

@@ -277,6 +277,9 @@ def _draw_tag(axes: Axes, scene: Scene) -> Label:
     tag, place = scene.tag, scene.place
     if tag.core is not None:
         _fill(axes, placed(whole_outline(tag.core.outline), place), FERRITE, "")
+    shield = () if tag.shield is None else tag.shield.outline
+    for side in (-1.0, 1.0) if shield else ():
+        _fill(axes, placed(tuple((side * r, z) for r, z in shield), place), METAL, "")
     for side in (-1.0, 1.0):
         corners = tuple((side * r, z) for r, z in tag.section.corners)
         _fill(axes, placed(corners, place), COPPER, "")

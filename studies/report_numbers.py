@@ -79,7 +79,7 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
     return (
         Line("turns", _plain(stored, "tag_turns", "")),
         Line("inductance L", _value(stored, "tag_inductance_H", "H"), "in free air"),
-        Line("resistance R", _value(stored, "tag_resistance_ohm", "Ω"), "winding and core loss"),
+        Line("resistance R", _value(stored, "tag_resistance_ohm", "Ω"), "winding, and what core and shield lose"),
         Line("quality factor Q", _plain(stored, "tag_q", ""), "of the coil alone; the chip lowers it"),
         Line(
             "tuning capacitance",

@@ -117,7 +117,12 @@ def _together(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 def _materials(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
     places = [(*path, "material") for key in ("layers", "solids") for path, _ in _entries(raw, key)]
-    places += [("tag", "material"), ("tag", "part", "material"), ("base_coil", "wire", "conductor")]
+    places += [
+        ("tag", "material"),
+        ("tag", "part", "material"),
+        ("tag", "shield", "material"),
+        ("base_coil", "wire", "conductor"),
+    ]
     for path in (*places, ("tag", "wire", "conductor")):
         table = _table(raw, path)
         if table is None:
@@ -214,6 +219,10 @@ def _tag(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
         yield Finding(("tag",), "neither part nor a construction is given", allowed)
     else:
         yield from _construction(tag, ("tag", "core") in swept)
+    shield = _table(raw, ("tag", "shield")) or {}
+    if "gap" in shield and shield.get("open") in ("both", "none") and ("tag", "shield", "open") not in swept:
+        given = f'gap does not belong to a shield with open = "{shield["open"]}": the tag lies in its middle'
+        yield Finding(("tag", "shield", "gap"), given, 'open = "top" or "bottom" with it, or no such key')
     if "sensitivity_frequency" in tag and "sensitivity" not in tag:
         yield Finding(("tag", "sensitivity_frequency"), "is given without sensitivity", "both or neither")
 

@@ -29,6 +29,8 @@ from studies.schema_values import (
 
 Shape = Literal["disc", "pan", "heat block", "bath"]
 SHAPES: tuple[Shape, ...] = ("disc", "pan", "heat block", "bath")
+Opening = Literal["top", "bottom", "both", "none"]
+OPENINGS: tuple[Opening, ...] = ("top", "bottom", "both", "none")
 LARGEST_TURNS = 100_000
 
 
@@ -220,6 +222,17 @@ class PartTable(Table):
     material: MaterialGiven | None = None
 
 
+class ShieldTable(Table):
+    """``tag.shield``: a can round the tag's own axis; ``gap`` lies between its closed end and the tag."""
+
+    material: MaterialGiven
+    inner_diameter: Size
+    wall_thickness: Size
+    height: Size
+    open: Annotated[Opening, Word(OPENINGS)] | None = None
+    gap: Spacing | None = None
+
+
 class TagTable(Table):
     """``[tag]``: ``part``, or the keys of a construction."""
 
@@ -238,6 +251,7 @@ class TagTable(Table):
     winding_length: Size | None = None
     series_resistance: Resistance | None = None
     wire: WireTable | None = None
+    shield: ShieldTable | None = None
     chip: ChipTable
     sensitivity: Annotated[float, Measured("sensitivity", 1e-9, 1e3)] | None = None
     sensitivity_frequency: WorkingFrequency | None = None

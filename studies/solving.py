@@ -231,7 +231,8 @@ def _solved_part(tag: TagSpecification, frequency: float, accuracy: float) -> So
     def coupling(field: TagSolution) -> float:
         return float(abs(field.moments.moments[0]) / sqrt(field.flux_linkage.real))
 
-    field, cold = (_field_of(one, frequency, accuracy) for one in (nominal, cold_tag(nominal, tag)))
+    bare = replace(cold_tag(nominal, tag), shield=None)  # as the data sheet gives its inductance
+    field, cold = (_field_of(one, frequency, accuracy) for one in (nominal, bare))
     solved = _solved_construction(nominal, sqrt(inductance / cold.flux_linkage.real), frequency, accuracy)
     loose = max(accuracy, SPREAD_ACCURACY)
     ratios = [coupling(_field_of(other, frequency, loose)) / coupling(field) for other in others]

@@ -68,7 +68,7 @@ def test_a_shifted_winding_has_odd_moments():
 
 def test_dipole_moment_by_reciprocity_is_the_flux_of_a_uniform_field(drum):
     # The flux linkage of the winding in a uniform field of 1 T, core and all, is c_0.
-    system = System(Elements(section_mesh(tag_plan(DRUM_TAG)), 3), tag_model(DRUM_TAG, FREQUENCY))
+    system = System(Elements(section_mesh(tag_plan(DRUM_TAG, FREQUENCY)), 3), tag_model(DRUM_TAG, FREQUENCY))
     field = system.reaction_load(lambda r, z: regular_field(0, 1.0, r, z))
     answer = system.solve(field[:, None])[:, 0]
     section = DRUM_TAG.section

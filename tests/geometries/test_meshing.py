@@ -124,7 +124,10 @@ def test_conductor_near_the_coil_is_as_fine_as_its_skin():
 
 
 def test_core_corners_are_fine():
-    fine, coarse = section_mesh(tag_plan(DRUM)), section_mesh(axis_plan(Stack(), COIL, DRUM, 0.03, FREQUENCY, 0.2))
+    fine, coarse = (
+        section_mesh(tag_plan(DRUM, FREQUENCY)),
+        section_mesh(axis_plan(Stack(), COIL, DRUM, 0.03, FREQUENCY, 0.2)),
+    )
     for mesh, height, size in ((fine, 0.0, 2e-5), (coarse, 0.03, 2e-4)):
         members = mesh.regions[TAG_CORE]
         r, z = mesh.points[:, mesh.triangles[:, members]]

@@ -106,21 +106,21 @@ def test_conductors_are_as_fine_as_their_skin():
 
 
 def test_tag_is_drawn_at_its_height():
-    winding, core = tag_regions(DRUM, 0.025)
+    winding, core = tag_regions(DRUM, 0.025, FREQUENCY)
     assert (winding.name, core.name) == (TAG_WINDING, TAG_CORE)
     assert winding.outline == DRUM.section.raised(0.025).corners
     assert min(z for _, z in core.outline) == pytest.approx(0.022, rel=1e-12, abs=0.0)
     assert max(z for _, z in core.outline) == pytest.approx(0.028, rel=1e-12, abs=0.0)
-    assert len(tag_regions(replace(DRUM, core=None), 0.025)) == 1
+    assert len(tag_regions(replace(DRUM, core=None), 0.025, FREQUENCY)) == 1
 
 
 def test_core_corners_are_finer_than_its_edges():
     # Its shortest edge is the flange, 1 mm thick.
-    assert tag_regions(DRUM, 0.0)[1].corner_size == pytest.approx(FINE_CORNER * 1e-3, rel=1e-9, abs=0.0)
-    assert tag_regions(DRUM, 0.0, COARSE_CORNER)[1].corner_size == pytest.approx(
+    assert tag_regions(DRUM, 0.0, FREQUENCY)[1].corner_size == pytest.approx(FINE_CORNER * 1e-3, rel=1e-9, abs=0.0)
+    assert tag_regions(DRUM, 0.0, FREQUENCY, COARSE_CORNER)[1].corner_size == pytest.approx(
         COARSE_CORNER * 1e-3, rel=1e-9, abs=0.0
     )
-    assert tag_regions(DRUM, 0.0)[1].surface_size == pytest.approx(0.5e-3, rel=1e-9, abs=0.0)
+    assert tag_regions(DRUM, 0.0, FREQUENCY)[1].surface_size == pytest.approx(0.5e-3, rel=1e-9, abs=0.0)
 
 
 STACK = Stack((layer(),), (Solid("pan", ALUMINIUM, ((0.0, -0.03), (0.05, -0.03), (0.05, -0.028), (0.0, -0.028))),))
@@ -128,7 +128,7 @@ STACK = Stack((layer(),), (Solid("pan", ALUMINIUM, ((0.0, -0.03), (0.05, -0.03),
 
 @pytest.mark.parametrize(
     "plan",
-    [base_plan(STACK, COIL, FREQUENCY), tag_plan(DRUM), axis_plan(STACK, COIL, DRUM, 0.04, FREQUENCY)],
+    [base_plan(STACK, COIL, FREQUENCY), tag_plan(DRUM, FREQUENCY), axis_plan(STACK, COIL, DRUM, 0.04, FREQUENCY)],
     ids=["base", "tag", "axis"],
 )
 def test_outer_half_circle_is_centred_and_far_from_everything(plan):
@@ -142,8 +142,8 @@ def test_outer_half_circle_is_centred_and_far_from_everything(plan):
 
 def test_what_each_plan_holds():
     assert [r.name for r in base_plan(STACK, COIL, FREQUENCY).regions] == [BASE_WINDING, "solid pan"]
-    assert [r.name for r in tag_plan(DRUM).regions] == [TAG_WINDING, TAG_CORE]
+    assert [r.name for r in tag_plan(DRUM, FREQUENCY).regions] == [TAG_WINDING, TAG_CORE]
     whole = axis_plan(STACK, COIL, DRUM, 0.04, FREQUENCY)
     assert [r.name for r in whole.regions] == [BASE_WINDING, "solid pan", TAG_WINDING, TAG_CORE]
     assert [s.name for s in whole.sheets] == ["layer one"]
-    assert tag_plan(DRUM).sheets == ()
+    assert tag_plan(DRUM, FREQUENCY).sheets == ()
