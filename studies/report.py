@@ -30,7 +30,7 @@ LARGEST_TABLE = 500
 
 NOT_COMPUTED = (
     "how hot the wire, the tag or the plate become: temperatures are what the study file gives or assumes",
-    "parts at the edges of their tolerances: every value here is the nominal one, the base coil tuned exactly",
+    "parts at the edges of their tolerances: every value here is the nominal one, tuning capacitors as given or exact",
     "the losses of the tuning capacitor, of leads and of connectors",
     "insulation, creepage, the volts between neighbouring turns, and anything else that safety hangs on",
     "bodies that are not round about the base coil's axis, and the heater's leads and bends",

@@ -54,6 +54,11 @@ overall_diameter = "0.30 mm"    # with its covering
 # rated_temperature = "200 degC"
 # rated_voltage = "150 V"
 
+# [base_coil.capacitor]         # exactly resonant where none is given
+# capacitance = "3.6 nF"
+# dielectric = "C0G"            # C0G | U2J | X7R | X5R | polypropylene | polyester | polyphenylene sulphide | mica
+# temperature = "40 degC"
+
 [tag]                           # a stock part by its data sheet; or its construction: turns, core, sizes
 part = { inductance = "2.7 mH", dc_resistance = "11 ohm", diameter = "6 mm", height = "5 mm" }
 chip = { load_resistance = "25 kohm", minimum_voltage = "3 V" }
@@ -78,6 +83,15 @@ current_limit = "150 mA"
 
 [sweep]                         # any key above by its path; the product of all lists is run, the last one fastest
 "base_coil.mean_diameter" = { from = "30 mm", to = "60 mm", count = 4 }
+
+# States of the whole, one more axis of the sweep: each names parts and their temperatures, the others keep their own.
+# [temperatures.cold]
+# "layers.heater" = "20 degC"
+# "base_coil.wire" = "20 degC"
+# [temperatures.hot]
+# "layers.heater" = "350 degC"
+# "base_coil.wire" = "150 degC"
+# tag = "60 degC"
 
 [require]                       # what a good design must do
 places = [{ height = "20 mm", offset = "5 mm", tilt = "10 deg" }]

@@ -13,9 +13,18 @@ from tests.studies.small import SMALL
 LIBRARY = Path(__file__).parents[2] / "studies" / "library"
 FIRST_LOOK = (LIBRARY / "first-look.toml").read_text(encoding="utf-8")
 FULL = (LIBRARY / "full-vocabulary.toml").read_text(encoding="utf-8")
+BARE = "".join(
+    line for line in FULL[: FULL.index("[temperatures.")].splitlines(True) if not line.startswith("capacitor =")
+)
+"""The full vocabulary without its capacitor and its states."""
 
 Reader = Callable[..., Study]
 FaultLister = Callable[..., list[str]]
+
+
+def line_of(text: str, part: str) -> int:
+    """Line on which a part of a text begins, from 1."""
+    return text[: text.index(part)].count("\n") + 1
 
 
 @pytest.fixture
@@ -46,6 +55,12 @@ def faults(read: Reader, tmp_path: Path) -> FaultLister:
 def full() -> str:
     """The full vocabulary."""
     return FULL
+
+
+@pytest.fixture
+def bare() -> str:
+    """The full vocabulary without its capacitor and its states."""
+    return BARE
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from tests.studies.small import SMALL
 
 def test_designs_and_fields_are_counted(read: Reader) -> None:
     text = "\n".join(check_lines(read(FULL)))
-    assert "Designs: 78, 26 fields to solve" in text  # three numbers of turns share each of 13 × 2 fields
+    assert "Designs: 84, 28 fields to solve" in text  # three numbers of turns share each of 7 × 2 × 2 fields
     assert "56 heights × 31 offsets × 3 tilts, 5208 places a design" in text
     assert "Swept: base_coil.turns, 3 values from 40 to 90" in text
 

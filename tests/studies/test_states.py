@@ -66,18 +66,18 @@ def small_with_states() -> str:
     return text + SMALL_STATES
 
 
-def test_states_multiply_the_sweep_and_come_last(read: Reader, full: str) -> None:
-    study = read(full + STATES)
+def test_states_multiply_the_sweep_and_come_last(read: Reader, bare: str) -> None:
+    study = read(bare + STATES)
     assert study.axes[-1] == ("temperatures", ("cold", "hot"))
-    assert study.count == 2 * 78
+    assert study.count == 2 * 42
     assert study.swept(1)[-1] == ("temperatures", "hot")
     assert study.candidate(1).design == "c0002"
     assert study.candidate(0).coil.mean_diameter == study.candidate(1).coil.mean_diameter
 
 
 @pytest.mark.parametrize("state", BY_HAND)
-def test_a_state_is_each_temperature_set_by_hand(read: Reader, full: str, state: str) -> None:
-    alone = full[: full.index("[sweep]")] + full[full.index("[require]") :]
+def test_a_state_is_each_temperature_set_by_hand(read: Reader, bare: str, state: str) -> None:
+    alone = bare[: bare.index("[sweep]")] + bare[bare.index("[require]") :]
     study = read(alone + STATES)
     overrides = tuple(f"{part}.temperature={value}" for part, value in BY_HAND[state].items())
     found = study.candidate(list(BY_HAND).index(state))
@@ -86,16 +86,16 @@ def test_a_state_is_each_temperature_set_by_hand(read: Reader, full: str, state:
     assert unnamed(found) != unnamed(read(alone).base)
 
 
-def test_parts_that_a_state_does_not_name_keep_their_own(read: Reader, full: str) -> None:
-    cold, hot = read(full + STATES).candidate(0), read(full + STATES).candidate(1)
+def test_parts_that_a_state_does_not_name_keep_their_own(read: Reader, bare: str) -> None:
+    cold, hot = read(bare + STATES).candidate(0), read(bare + STATES).candidate(1)
     assert cold.stack.solids[0].temperature == 20.0
     assert hot.stack.solids[0].temperature == 120.0
     assert cold.stack.layers[0].temperature == hot.stack.layers[0].temperature == 20.0
 
 
-def test_the_base_design_has_the_files_own_temperatures(read: Reader, full: str) -> None:
-    base = read(full + STATES).base
-    assert unnamed(base) == unnamed(read(full).base)
+def test_the_base_design_has_the_files_own_temperatures(read: Reader, bare: str) -> None:
+    base = read(bare + STATES).base
+    assert unnamed(base) == unnamed(read(bare).base)
 
 
 @pytest.mark.parametrize(("state", "by_hand"), SMALL_BY_HAND.items())
@@ -137,9 +137,9 @@ def test_states_of_wire_capacitor_and_tag_share_a_field_and_are_listed(read: Rea
     assert any(line.startswith("Designs: 4, 4 fields to solve") for line in check_lines(read(heated)))
 
 
-def test_dotted_parts_without_quotation_marks(read: Reader, full: str) -> None:
-    bare = STATES.replace('"layers.heater"', "layers.heater").replace('"base_coil.wire"', "base_coil.wire")
-    one, other = read(full + bare), read(full + STATES)
+def test_dotted_parts_without_quotation_marks(read: Reader, bare: str) -> None:
+    dotted = STATES.replace('"layers.heater"', "layers.heater").replace('"base_coil.wire"', "base_coil.wire")
+    one, other = read(bare + dotted), read(bare + STATES)
     assert [one.candidate(i) for i in range(4)] == [other.candidate(i) for i in range(4)]
 
 
@@ -147,23 +147,23 @@ def test_dotted_parts_without_quotation_marks(read: Reader, full: str) -> None:
     "override",
     ['temperatures.hot."layers.heater"=300 degC', "temperatures.hot.layers.heater=300 degC"],
 )
-def test_a_temperature_of_a_state_is_set_on_the_command_line(read: Reader, full: str, override: str) -> None:
+def test_a_temperature_of_a_state_is_set_on_the_command_line(read: Reader, bare: str, override: str) -> None:
     for text in (STATES, STATES.replace('"layers.heater"', "layers.heater")):
-        study = read(full + text, override)
+        study = read(bare + text, override)
         assert study.candidate(1).stack.layers[1].temperature == 300.0
         assert study.candidate(0).stack.layers[1].temperature == 20.0
         assert read(study.text).candidate(1) == study.candidate(1)  # as it is stored with the run
 
 
-def test_a_state_taken_on_the_command_line_leaves_no_axis(read: Reader, full: str) -> None:
-    study = read(full + STATES, "temperatures=hot")
-    assert study.count == 78
+def test_a_state_taken_on_the_command_line_leaves_no_axis(read: Reader, bare: str) -> None:
+    study = read(bare + STATES, "temperatures=hot")
+    assert study.count == 42
     assert study.base.tag.temperature == 60.0
     assert read(study.text).base == study.base
 
 
-def test_the_base_design_may_be_set_besides(read: Reader, full: str) -> None:
-    study = read(full + STATES, "layers.heater.temperature=111 degC")
+def test_the_base_design_may_be_set_besides(read: Reader, bare: str) -> None:
+    study = read(bare + STATES, "layers.heater.temperature=111 degC")
     assert study.base.stack.layers[1].temperature == 111.0
     assert study.candidate(1).stack.layers[1].temperature == 380.0
 
@@ -241,17 +241,17 @@ def test_a_misspelt_table_of_states_is_told(faults: FaultLister, first_look: str
     assert found.endswith("did you mean temperatures")
 
 
-def test_a_gap_has_no_temperature(faults: FaultLister, full: str) -> None:
+def test_a_gap_has_no_temperature(faults: FaultLister, bare: str) -> None:
     gap = (
-        full
+        bare
         + '[[layers]]\nname = "air"\nkind = "gap"\nthickness = "1 mm"\n[temperatures.hot]\n"layers.air" = "20 degC"\n'
     )
     (found,) = faults(gap)
     assert "layers.air is no part with a temperature; one of layers.plate, layers.heater, " in found
 
 
-def test_a_temperature_cannot_be_swept_twice(faults: FaultLister, full: str) -> None:
-    text = full.replace(
+def test_a_temperature_cannot_be_swept_twice(faults: FaultLister, bare: str) -> None:
+    text = bare.replace(
         '"base_coil.under" = ["plate", "heater"]', '"layers.heater.temperature" = ["20 degC", "30 degC"]'
     )
     (found,) = (line for line in faults(text + STATES) if "cold" in line)
@@ -259,7 +259,7 @@ def test_a_temperature_cannot_be_swept_twice(faults: FaultLister, full: str) -> 
         'temperatures.cold."layers.heater": its temperature is swept as well, by layers.heater.temperature; '
         "one of the two"
     ) in found
-    (found,) = faults(full.replace('"base_coil.under" = ["plate", "heater"]', "temperatures = [1, 2]") + STATES)
+    (found,) = faults(bare.replace('"base_coil.under" = ["plate", "heater"]', "temperatures = [1, 2]") + STATES)
     assert "temperatures cannot be swept: its states are swept already" in found
 
 
@@ -274,8 +274,8 @@ def test_a_temperature_cannot_be_swept_twice(faults: FaultLister, full: str) -> 
         ("temperatures.hot.layers.oven=300 degC", '--set: temperatures.hot."layers.oven": layers has no oven'),
     ],
 )
-def test_faults_of_states_on_the_command_line(faults: FaultLister, full: str, override: str, told: str) -> None:
-    (found,) = faults(full + STATES, override)
+def test_faults_of_states_on_the_command_line(faults: FaultLister, bare: str, override: str, told: str) -> None:
+    (found,) = faults(bare + STATES, override)
     assert found.startswith(told)
 
 

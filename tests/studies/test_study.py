@@ -139,9 +139,9 @@ def test_probable_turns_of_a_wanted_inductance() -> None:
     assert probable_turns(coil) == pytest.approx(70, rel=0.02, abs=0.0)
 
 
-def test_no_layers_at_all(read: Reader, full: str) -> None:
-    start, end = full.index("[[layers]]"), full.index("[base_coil]")
-    text = full[:start] + full[end:].replace('under = "heater"', "#").replace('"base_coil.under"', "#")
+def test_no_layers_at_all(read: Reader, bare: str) -> None:
+    start, end = bare.index("[[layers]]"), bare.index("[base_coil]")
+    text = bare[:start] + bare[end:].replace('under = "heater"', "#").replace('"base_coil.under"', "#")
     base = read(text).base
     assert base.stack.layers == ()
     assert base.coil.under == ""

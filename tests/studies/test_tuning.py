@@ -7,7 +7,7 @@ import pytest
 
 from studies.rows import number
 from studies.study import Study
-from tests.studies.conftest import Evaluator
+from tests.studies.conftest import Evaluator, line_of
 
 Reader = Callable[..., Study]
 FaultLister = Callable[..., list[str]]
@@ -74,8 +74,8 @@ def test_a_field_is_shared_by_capacitors_and_wires_of_all_temperatures(evaluatio
     assert other.coils.tag.field is plain.coils.tag.field
 
 
-def test_defaults_are_told(read: Reader, full: str) -> None:
-    base = read(with_capacitors(full, 'capacitance = "3.6 nF", dielectric = "NP0"', 'capacitance = "470 pF"')).base
+def test_defaults_are_told(read: Reader, bare: str) -> None:
+    base = read(with_capacitors(bare, 'capacitance = "3.6 nF", dielectric = "NP0"', 'capacitance = "470 pF"')).base
     assumed = {one.key: one.value for one in base.assumptions}
     assert assumed["base_coil.capacitor.temperature"] == "20 degC"
     assert assumed["tag.capacitor.dielectric"] == "none"
@@ -85,16 +85,16 @@ def test_defaults_are_told(read: Reader, full: str) -> None:
     assert base.tag.capacitor.least == base.tag.capacitor.greatest == 470e-12
 
 
-def test_a_tags_capacitor_is_as_warm_as_the_tag(read: Reader, full: str) -> None:
-    text = with_capacitors(full, tag='capacitance = "470 pF", dielectric = "mica"')
+def test_a_tags_capacitor_is_as_warm_as_the_tag(read: Reader, bare: str) -> None:
+    text = with_capacitors(bare, tag='capacitance = "470 pF", dielectric = "mica"')
     capacitor = read(text, "tag.temperature=85 degC").base.tag.capacitor
     assert capacitor is not None
     assert capacitor.temperature == 85.0
     assert capacitor.capacitance == pytest.approx(470e-12 * (1.0 + 35e-6 * 60.0), rel=1e-12, abs=0.0)
 
 
-def test_exact_resonance_is_told_where_a_dielectric_has_no_capacitance(read: Reader, full: str) -> None:
-    base = read(with_capacitors(full, 'dielectric = "C0G", temperature = "140 degC"')).base
+def test_exact_resonance_is_told_where_a_dielectric_has_no_capacitance(read: Reader, bare: str) -> None:
+    base = read(with_capacitors(bare, 'dielectric = "C0G", temperature = "140 degC"')).base
     assert base.coil.capacitor is None
     assert (
         "base_coil.capacitor.capacitance: none is given, so exact resonance is assumed, whatever the temperature; "
@@ -111,9 +111,9 @@ def test_exact_resonance_is_told_where_a_dielectric_has_no_capacitance(read: Rea
         ("105 degC", ""),
     ],
 )
-def test_what_a_dielectric_stands(read: Reader, full: str, temperature: str, told: str) -> None:
+def test_what_a_dielectric_stands(read: Reader, bare: str, temperature: str, told: str) -> None:
     text = with_capacitors(
-        full, tag=f'capacitance = "470 pF", dielectric = "polypropylene", temperature = "{temperature}"'
+        bare, tag=f'capacitance = "470 pF", dielectric = "polypropylene", temperature = "{temperature}"'
     )
     found = [warning for warning in read(text).base.warnings if "capacitor" in warning]
     assert found == ([told] if told else [])
@@ -132,7 +132,7 @@ def test_what_a_dielectric_stands(read: Reader, full: str, temperature: str, tol
         ),
     ],
 )
-def test_faults_of_capacitors(faults: FaultLister, full: str, given: str, told: str) -> None:
-    (line,) = faults(with_capacitors(full, given))
+def test_faults_of_capacitors(faults: FaultLister, bare: str, given: str, told: str) -> None:
+    (line,) = faults(with_capacitors(bare, given))
     assert told in line
-    assert line.startswith("study.toml:36: base_coil.capacitor")
+    assert line.startswith(f"study.toml:{line_of(bare, '[base_coil.wire]')}: base_coil.capacitor")
