@@ -7,7 +7,7 @@ from geometries.wire import Wire
 from studies.specification import CoilSpecification
 
 
-def material_warnings(cold: Material, temperature: float, key: str) -> list[str]:
+def material_warnings(cold: Material, temperature: float, key: str, what: str = "it") -> list[str]:
     """Where a ``temperature`` [°C], given at ``key``, takes a material beyond what is known of it.
 
     Parameters
@@ -18,6 +18,8 @@ def material_warnings(cold: Material, temperature: float, key: str) -> list[str]
         [°C].
     key : str
         Key path of the temperature.
+    what : str
+        What is made of the material.
     """
     found = []
     if cold.resistivity_20 is not None and cold.temperature_range is not None:
@@ -31,7 +33,6 @@ def material_warnings(cold: Material, temperature: float, key: str) -> list[str]
         return found
     curie = cold.curie_temperature
     if curie is not None and temperature >= curie:
-        what = "the core" if key.startswith("tag.") else "it"
         place = "above" if temperature > curie else "at"
         found.append(
             f"{key}: {_degrees(temperature)} is {place} the Curie point of {cold.name}, {_degrees(curie)}: "

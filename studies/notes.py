@@ -56,7 +56,8 @@ class Notes:
         except GeometryError as error:
             self.refused(error, key)
             return Material(found.name), Material(found.name)
-        self.warnings += material_warnings(found, temperature, where)
+        what = "the core" if key in ("tag.material", "tag.part.material") else "it"
+        self.warnings += material_warnings(found, temperature, where, what)
         return found, found.heated(temperature)
 
     def _check_curve(self, material: Material, key: str) -> None:

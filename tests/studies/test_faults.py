@@ -207,7 +207,7 @@ def test_empty_file_names_every_table_it_lacks(faults: FaultLister) -> None:
 def test_byte_order_mark_is_no_fault(tmp_path: Path, full: str) -> None:
     file = tmp_path / "study.toml"
     file.write_bytes(b"\xef\xbb\xbf" + full.encode())
-    assert read_study(file).count == 78
+    assert read_study(file).count == 84
 
 
 def test_study_too_large_for_memory_is_refused_with_its_size(
@@ -215,9 +215,9 @@ def test_study_too_large_for_memory_is_refused_with_its_size(
 ) -> None:
     monkeypatch.setattr("studies.sizing.available_memory", lambda: 10_000_000)
     (told,) = faults(full)
-    assert "sweep: 78 designs of 5208 places need 0.0195 GB for their maps; at most 0.01 GB" in told
-    monkeypatch.setattr("studies.sizing.available_memory", lambda: 20_000_000)
-    assert read(full).count == 78
+    assert "sweep: 84 designs of 5208 places need 0.021 GB for their maps; at most 0.01 GB" in told
+    monkeypatch.setattr("studies.sizing.available_memory", lambda: 22_000_000)
+    assert read(full).count == 84
 
 
 def test_faults_travel_between_processes() -> None:
