@@ -1,4 +1,4 @@
-"""Triangles from a plan. The only file that touches gmsh."""
+"""Triangles from a plan, and the session with gmsh, which only this file and ball_meshing.py touch."""
 
 import signal
 import threading
@@ -65,7 +65,7 @@ def section_mesh(plan: MeshPlan) -> SectionMesh:
         fault = outline_fault(region.outline)
         if fault is not None:
             raise MeshingError(f"{region.name} cannot be meshed: {fault}")
-    with _model():
+    with mesher_session("section"):
         try:
             owners = _draw(plan)
             gmsh.model.mesh.generate(2)
@@ -77,7 +77,7 @@ def section_mesh(plan: MeshPlan) -> SectionMesh:
 
 
 @contextmanager
-def _model() -> Iterator[None]:
+def mesher_session(name: str) -> Iterator[None]:
     """A fresh gmsh model; the library stays initialised, since starting it costs more than a mesh."""
     if not gmsh.isInitialized():
         gmsh.initialize(["trivet"], readConfigFiles=False, interruptible=False)
@@ -96,7 +96,7 @@ def _model() -> Iterator[None]:
     }
     for name, value in options.items():
         gmsh.option.setNumber(name, value)
-    gmsh.model.add("section")
+    gmsh.model.add(name)
     try:
         yield
     finally:
