@@ -38,7 +38,9 @@ def conjugate_gradients(
     residual = right.astype(found.dtype)
     direction = inverse * residual
     product = residual @ direction  # no conjugate, so that a complex symmetric matrix is its own adjoint
-    for step in range(1, most_steps + 1):
+    steps = 0
+    while steps < most_steps:
+        steps += 1
         image = matrix @ direction
         curvature = direction @ image
         if curvature == 0.0 or not np.isfinite(curvature):
@@ -53,6 +55,6 @@ def conjugate_gradients(
         direction *= product / before
         direction += turned
     raise FieldError(
-        f"conjugate gradients left a relative residual of {np.linalg.norm(residual) / size:.1e} after {step} steps, "
+        f"conjugate gradients left a relative residual of {np.linalg.norm(residual) / size:.1e} after {steps} steps, "
         f"{tolerance:.0e} is wanted; check the sizes and constants of the core and of the magnets"
     )

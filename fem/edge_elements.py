@@ -86,13 +86,13 @@ def edge_elements(mesh: BallMesh) -> EdgeElements:
 
 def _body(tetrahedra: skfem.MeshTet, members: IndexArray, dofs: IndexArray) -> BodyElements:
     basis = skfem.CellBasis(tetrahedra, skfem.ElementTetN0(), intorder=BODY_QUADRATURE, elements=members)
-    values = np.stack([np.asarray(function[0].value) for function in basis.basis])
-    positions = np.asarray(basis.global_coordinates().value)
+    values = np.stack([np.asarray(function[0]) for function in basis.basis])
+    positions = np.asarray(basis.global_coordinates())
     return BodyElements(members, dofs[:, members], values, positions, np.asarray(basis.dx))
 
 
 def _tangential_masses(basis: skfem.FacetBasis) -> Array:
-    values = np.stack([np.asarray(function[0].value) for function in basis.basis])
-    normal = np.asarray(basis.normals.value)
+    values = np.stack([np.asarray(function[0]) for function in basis.basis])
+    normal = np.asarray(basis.normals)
     along = values - (values * normal).sum(axis=1, keepdims=True) * normal
     return np.asarray(np.einsum("icfq,jcfq,fq->ijf", along, along, np.asarray(basis.dx), optimize=True))

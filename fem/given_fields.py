@@ -12,8 +12,8 @@ from geometries.section import WindingSection
 AROUND = 32
 """Points round the tag's winding."""
 
-FILAMENTS = 16
-"""Rings that stand for a winding, each way: 1e-5 of its greatest field at a seventh of its radial build from it."""
+FILAMENTS = 24
+"""Rings that stand for a winding, each way: 1e-4 of its field at a ninth of the section's longer side from it."""
 
 
 def winding_field(section: WindingSection) -> GivenField:
@@ -32,7 +32,7 @@ def winding_field(section: WindingSection) -> GivenField:
 
 
 def placed_base_field(field: AirField, height: float, offset: float, tilt: float) -> GivenField:
-    """The base field as a tag sees it whose centre is at ``height`` and ``offset`` [m] and which leans by ``tilt`` [rad].
+    """The base field as a tag sees it that is at ``height`` and ``offset`` [m] and leans by ``tilt`` [rad].
 
     A positive tilt leans the tag's z axis outward; its x axis then points outward and down.
     """
@@ -55,7 +55,9 @@ def air_linkage(section: WindingSection, given: GivenField) -> complex:
     rings = winding_rings(section)
     angle = 2.0 * np.pi * (np.arange(AROUND) + 0.5) / AROUND
     cos, sin = np.cos(angle), np.sin(angle)
-    places = np.stack(np.broadcast_arrays(rings.radius[:, None] * cos, rings.radius[:, None] * sin, rings.height[:, None]))
+    places = np.stack(
+        np.broadcast_arrays(rings.radius[:, None] * cos, rings.radius[:, None] * sin, rings.height[:, None])
+    )
     potential, _ = given(places)
     azimuthal = (cos * potential[1] - sin * potential[0]).mean(axis=-1)
     return complex(2.0 * np.pi * (rings.weight * rings.current * azimuthal).sum())

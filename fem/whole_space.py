@@ -65,7 +65,8 @@ class WholeSpace:
             if body.conductivity:
                 masses = np.einsum("iceq,jceq,eq->ije", part.values, part.values, part.weights, optimize=True)
                 terms = terms + self._eddy(body) * masses
-            found = found + _assembled(part.dofs, terms.real if self.model.lossless else terms, elements.count)
+            kept = np.asarray(terms.real if self.model.lossless else terms)
+            found = found + _assembled(part.dofs, kept, elements.count)
         return found
 
     def sampled(self, given: GivenField) -> Sampled:

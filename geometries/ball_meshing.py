@@ -46,10 +46,13 @@ def ball_mesh(plan: BallPlan) -> BallMesh:
     MeshingError
         Where an outline is none, or the geometry kernel or the mesher gives up; the text says what it said.
     """
-    for body in plan.turned:
-        fault = outline_fault(body.outline)
+    for turned in plan.turned:
+        fault = outline_fault(turned.outline)
         if fault is not None:
-            raise MeshingError(f"{body.name} cannot be meshed: {fault}")
+            raise MeshingError(f"{turned.name} cannot be meshed: {fault}")
+    for body in plan.bodies:
+        if body.reach >= plan.radius:
+            raise MeshingError(f"{body.name} reaches {body.reach:g} m from the centre of a ball of {plan.radius:g} m")
     with mesher_session("ball"):
         try:
             owners = _draw(plan)
@@ -67,7 +70,7 @@ def _draw(plan: BallPlan) -> dict[str, list[int]]:
     """Draw everything, cut the ball along every body, set the sizes; volumes of each body."""
     occ = gmsh.model.occ
     ball = (3, occ.addSphere(0.0, 0.0, 0.0, plan.radius))
-    bodies: list[Turned | Block] = [*plan.turned, *plan.blocks]
+    bodies = plan.bodies
     tools = [(3, _revolved(body) if isinstance(body, Turned) else _box(body)) for body in bodies]
     _, pieces = occ.fragment([ball], tools)
     occ.synchronize()
@@ -93,7 +96,7 @@ def _box(block: Block) -> int:
     return int(gmsh.model.occ.addBox(*block.low, *(b - a for a, b in zip(block.low, block.high, strict=True))))
 
 
-def _set_sizes(plan: BallPlan, bodies: list[Turned | Block], owners: dict[str, list[int]]) -> None:
+def _set_sizes(plan: BallPlan, bodies: tuple[Turned | Block, ...], owners: dict[str, list[int]]) -> None:
     """One background field: the least of what each body's surface and edges ask for at their distance."""
     fields, wanted = gmsh.model.mesh.field, []
     for body in bodies:

@@ -25,6 +25,11 @@ class Turned:
     surface_size: float
     edge_size: float
 
+    @property
+    def reach(self) -> float:
+        """Distance of its farthest corner from the origin [m]."""
+        return max(hypot(r, z) for r, z in self.outline)
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -35,6 +40,11 @@ class Block:
     high: Triple
     surface_size: float
 
+    @property
+    def reach(self) -> float:
+        """Distance of its farthest corner from the origin [m]."""
+        return hypot(*(max(abs(a), abs(b)) for a, b in zip(self.low, self.high, strict=True)))
+
 
 @dataclass(frozen=True, slots=True)
 class BallPlan:
@@ -44,6 +54,11 @@ class BallPlan:
     blocks: tuple[Block, ...]
     radius: float
     growth: float = GROWTH
+
+    @property
+    def bodies(self) -> tuple[Turned | Block, ...]:
+        """All bodies, those of revolution first."""
+        return (*self.turned, *self.blocks)
 
 
 def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: float = 1.0) -> BallPlan:
@@ -77,7 +92,7 @@ def _core(outline: Outline, fineness: float) -> Turned:
     edges = zip(outline, (*outline[1:], outline[0]), strict=True)
     lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges if a[0] > 0.0 or b[0] > 0.0]
     widest = max(r for r, _ in outline)
-    size = min(0.5 * min(lengths), 0.15 * widest) / fineness
+    size = min(0.4 * min(lengths), 0.15 * widest) / fineness
     return Turned(TAG_CORE, outline, size, 0.5 * size)
 
 

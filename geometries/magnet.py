@@ -1,6 +1,7 @@
 """A bar that is fixed to the tag: a magnet, or any other block that is not round about the tag's axis."""
 
 from dataclasses import dataclass
+from math import hypot
 
 from geometries.materials import Material
 
@@ -52,5 +53,4 @@ class Magnet:
     @property
     def reach(self) -> float:
         """Distance of its farthest corner from the coil's centre [m]."""
-        farthest = [max(abs(a), abs(b)) for a, b in zip(self.low, self.high, strict=True)]
-        return float(sum(d * d for d in farthest) ** 0.5)
+        return hypot(*(max(abs(a), abs(b)) for a, b in zip(self.low, self.high, strict=True)))

@@ -4,9 +4,12 @@ import os
 import sys
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from studies.specification import Candidate
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # before numpy loads: a process works on one candidate, on one core
@@ -94,13 +97,26 @@ def check(study: Path, overrides: tuple[str, ...], drawing: Path | None) -> None
 @STUDY
 @SET
 @click.option("--json", "as_json", is_flag=True, help="One flat JSON object, named as the columns of designs.csv.")
-def solve(study: Path, overrides: tuple[str, ...], as_json: bool) -> None:
+@click.option("--whole-space", is_flag=True, help="Check the map's M by elements in three dimensions instead.")
+@click.option(
+    "--place",
+    "places",
+    multiple=True,
+    metavar="PLACE",
+    help='Where to check: height, offset, tilt as in "25 mm, 5 mm, 10 deg"; may be repeated.',
+)
+def solve(study: Path, overrides: tuple[str, ...], as_json: bool, whole_space: bool, places: tuple[str, ...]) -> None:
     """Solve the base design of STUDY alone: terminal quantities, errors, link, verdict."""
     import json
 
     from studies.study import read_study
 
     base = read_study(study, overrides).base
+    if places and not whole_space:
+        _stop("--place goes with --whole-space: the other outputs take their places from the study file.")
+    if whole_space:
+        _check_in_whole_space(base, places, as_json)
+        return
     from studies.evaluation import evaluated
     from studies.texts import row_lines
 
@@ -183,6 +199,22 @@ def report(run: Path) -> None:
         write_designs(found)
         write_maps(found)
         click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
+
+
+def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:
+    import json
+
+    from studies.space_places import chosen_places, read_place
+    from studies.space_texts import check_lines, check_row
+    from studies.whole_space import whole_space_check
+
+    found = whole_space_check(base, tuple(map(read_place, places)) or chosen_places(base))
+    if as_json:
+        row = check_row(base.design, found)
+        click.echo(json.dumps({name: _json_value(value) for name, value in row.items()}, allow_nan=False))
+        return
+    for line in check_lines(found):
+        click.echo(line)
 
 
 def _json_value(value: float | int | str | bool | None) -> float | int | str | bool | None:

@@ -302,3 +302,23 @@ def test_another_study_needs_fresh(finished: Path, tmp_path: Path) -> None:
     assert "--fresh" in refused.stderr
     assert called(*usual, "--fresh").exit_code == 0
     assert 'supply = "4 V"' in (folder / "study.toml").read_text(encoding="utf-8")
+
+
+def test_solve_in_the_whole_space_at_a_place(small: Path) -> None:
+    found = called("solve", str(small), "--whole-space", "--place", "15 mm, 6 mm, 25 deg", "--json")
+    assert found.exit_code == 0, found.stderr
+    row = json.loads(found.stdout)
+    assert row["whole_space_edges"] == 0  # an air-cored tag
+    assert abs(row["place_1_raw_rel_difference"]) < 1e-4
+    shown = called("solve", str(small), "--whole-space")
+    assert shown.exit_code == 0, shown.stderr
+    assert "no core" in shown.stdout
+
+
+def test_a_place_the_map_does_not_cover_is_refused(small: Path) -> None:
+    found = called("solve", str(small), "--whole-space", "--place", "15 mm, 60 mm")
+    assert found.exit_code == 2
+    assert "offsets go from 0 mm to 8 mm" in found.stderr
+    alone = called("solve", str(small), "--place", "15 mm")
+    assert alone.exit_code == 2
+    assert "--whole-space" in alone.stderr
