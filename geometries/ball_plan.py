@@ -1,12 +1,12 @@
 """What is to be meshed about a tag in three dimensions: its core, blocks beside it, and the ball of air round them."""
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, pi
 
 from geometries.constants import skin_depth
 from geometries.errors import MeshingError
 from geometries.magnet import Magnet, Triple
-from geometries.plan import TAG_CORE
+from geometries.plan import TAG_CORE, TAG_SHIELD, acts
 from geometries.tag import Outline, Tag
 
 BALL_FACTOR = 5.0
@@ -14,6 +14,13 @@ BALL_FACTOR = 5.0
 
 GROWTH = 0.2
 """How fast elements may grow with the distance from what they resolve: faster, and the air costs half a percent."""
+
+
+DEPTH_SHARE = 1.0 / 3.0
+"""Largest element on a conductor's surface over its skin depth."""
+
+MOST_SQUARES = 15_000.0
+"""Largest area of a body's surface over its elements' size squared: some 35 thousand triangles."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +37,12 @@ class Turned:
         """Distance of its farthest corner from the origin [m]."""
         return max(hypot(r, z) for r, z in self.outline)
 
+    @property
+    def area(self) -> float:
+        """Of its surface [m²]: each edge of the outline sweeps π (r1 + r2) times its length."""
+        edges = zip(self.outline, (*self.outline[1:], self.outline[0]), strict=True)
+        return sum(pi * (a[0] + b[0]) * hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges)
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -44,6 +57,12 @@ class Block:
     def reach(self) -> float:
         """Distance of its farthest corner from the origin [m]."""
         return hypot(*(max(abs(a), abs(b)) for a, b in zip(self.low, self.high, strict=True)))
+
+    @property
+    def area(self) -> float:
+        """Of its surface [m²]."""
+        x, y, z = (b - a for a, b in zip(self.low, self.high, strict=True))
+        return 2.0 * (x * y + y * z + z * x)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +81,7 @@ class BallPlan:
 
 
 def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: float = 1.0) -> BallPlan:
-    """Plan of a tag's core and of the magnets fixed to it, in the tag's axes; the winding needs no elements.
+    """Plan of a tag's core and can and of the magnets fixed to it, in its axes; the winding needs no elements.
 
     Parameters
     ----------
@@ -72,14 +91,27 @@ def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: 
     Raises
     ------
     MeshingError
-        Where there is neither core nor magnet.
+        Where there is nothing to mesh, or a skin so thin that its elements would be too many.
     """
-    if tag.core is None and not magnets:
-        raise MeshingError("a tag without core and magnets has nothing to mesh")
-    turned = () if tag.core is None else (_core(tag.core.outline, fineness),)
-    blocks = tuple(_block(magnet, frequency, fineness) for magnet in magnets)
+    shield, turned = tag.shield, []
+    if tag.core is not None:
+        depth = skin_depth(frequency, tag.core.conductivity, abs(tag.core.material.permeability))
+        turned.append(_turned(TAG_CORE, tag.core.outline, depth, fineness))
+    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+        depth = skin_depth(frequency, shield.conductivity, abs(shield.material.permeability))
+        turned.append(_turned(TAG_SHIELD, shield.outline, depth, fineness))
+    blocks = [_block(magnet, frequency, fineness) for magnet in magnets]
+    if not turned and not blocks:
+        raise MeshingError("a tag without core, can and magnets has nothing to mesh")
     reach = max([tag.sphere_radius, *(magnet.reach for magnet in magnets)])
-    return BallPlan(turned, blocks, BALL_FACTOR * reach)
+    plan = BallPlan(tuple(turned), tuple(blocks), BALL_FACTOR * reach)
+    for body in plan.bodies:
+        if body.area / body.surface_size**2 > MOST_SQUARES:
+            raise MeshingError(
+                f"{body.name} would need elements of {body.surface_size * 1e3:.2g} mm all over its surface, a third of "
+                "its skin depth or of its narrowest part: too many in three dimensions"
+            )
+    return plan
 
 
 def magnet_region(magnet: Magnet) -> str:
@@ -87,17 +119,17 @@ def magnet_region(magnet: Magnet) -> str:
     return f"magnet {magnet.name}"
 
 
-def _core(outline: Outline, fineness: float) -> Turned:
-    """Sizes from the core's narrowest part and its girth, so that facets cost little volume."""
+def _turned(name: str, outline: Outline, depth: float, fineness: float) -> Turned:
+    """Sizes from the narrowest part, from the girth, so that facets cost little volume, and from the skin depth."""
     edges = zip(outline, (*outline[1:], outline[0]), strict=True)
     lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges if a[0] > 0.0 or b[0] > 0.0]
     widest = max(r for r, _ in outline)
-    size = min(0.4 * min(lengths), 0.15 * widest) / fineness
-    return Turned(TAG_CORE, outline, size, 0.5 * size)
+    size = min(0.4 * min(lengths), 0.15 * widest, DEPTH_SHARE * depth) / fineness
+    return Turned(name, outline, size, 0.5 * size)
 
 
 def _block(magnet: Magnet, frequency: float, fineness: float) -> Block:
     """A third of the skin depth on the surface, and no coarser than a third of the narrowest side."""
     depth = skin_depth(frequency, magnet.conductivity, abs(magnet.material.permeability))
-    size = min(depth / 3.0, min(magnet.size) / 3.0) / fineness
+    size = min(DEPTH_SHARE * depth, min(magnet.size) / 3.0) / fineness
     return Block(magnet_region(magnet), magnet.low, magnet.high, size)

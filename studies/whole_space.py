@@ -81,8 +81,10 @@ def coils_in_the_open(candidate: Candidate) -> SolvedCoils:
 
 
 def core_elements(tag: Tag, frequency: float, fineness: float) -> EdgeElements | None:
-    """Elements about the tag's core; None where it has none."""
-    return None if tag.core is None else edge_elements(ball_mesh(tag_ball(tag, (), frequency, fineness)))
+    """Elements about the tag's core and can; None where it has neither."""
+    if not tag_model(tag, frequency).bodies:
+        return None
+    return edge_elements(ball_mesh(tag_ball(tag, (), frequency, fineness)))
 
 
 def _compared(

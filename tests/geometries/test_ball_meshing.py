@@ -1,5 +1,6 @@
 """Tetrahedra about a tag: regions where the plan has them, volumes kept, faults told."""
 
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -10,8 +11,9 @@ from geometries.ball_plan import BallPlan, Block, Turned, magnet_region, tag_bal
 from geometries.errors import MeshingError
 from geometries.magnet import Magnet
 from geometries.materials import Material
-from geometries.plan import TAG_CORE
-from tests.fem.cases import AIR_TAG, DRUM, DRUM_TAG, FREQUENCY
+from geometries.plan import TAG_CORE, TAG_SHIELD
+from geometries.tag import ShieldCan
+from tests.fem.cases import AIR_TAG, DRUM, DRUM_TAG, FERRITE, FREQUENCY
 
 MAGNET_METAL = Material("magnet metal", resistivity_20=1.4e-6, relative_permeability=1.05)
 BAR = Magnet("bar", MAGNET_METAL, (2e-3, 3e-3, 8e-3), (7e-3, 0.0, 1e-3))
@@ -65,9 +67,28 @@ def test_the_ball_holds_the_magnets_with_room() -> None:
 
 
 def test_a_conducting_magnet_is_fine_against_its_skin_depth() -> None:
-    copper = Magnet("bar", Material("copper", resistivity_20=1.72e-8), BAR.size, BAR.place)
+    copper = Magnet("bar", Material("copper", resistivity_20=1.72e-8), (1e-3, 1e-3, 2e-3), BAR.place)
     (block,) = tag_ball(DRUM_TAG, (copper,), FREQUENCY).blocks
     assert block.surface_size == pytest.approx(0.18e-3 / 3.0, rel=0.02, abs=0.0)  # δ = 0.18 mm at 134.2 kHz
+
+
+def test_too_thin_a_skin_is_refused_with_its_size() -> None:
+    copper = Magnet("bar", Material("copper", resistivity_20=1.72e-8), BAR.size, BAR.place)
+    with pytest.raises(MeshingError, match=r"magnet bar would need elements of 0\.06 mm"):
+        tag_ball(DRUM_TAG, (copper,), FREQUENCY)
+
+
+def test_a_can_round_the_tag_is_meshed_too() -> None:
+    can = ShieldCan(FERRITE, 0.005, 1e-3, -4e-3, 4e-3, closed_bottom=True)
+    core, shield = tag_ball(replace(DRUM_TAG, shield=can), (), FREQUENCY).turned
+    assert (core.name, shield.name) == (TAG_CORE, TAG_SHIELD)
+    assert shield.outline == can.outline
+
+
+def test_areas() -> None:
+    cylinder = Turned("rod", ((0.0, -2e-3), (1e-3, -2e-3), (1e-3, 2e-3), (0.0, 2e-3)), 1e-4, 1e-4)
+    assert cylinder.area == pytest.approx(2.0 * pi * 1e-6 + 2.0 * pi * 1e-3 * 4e-3, rel=1e-12, abs=0.0)
+    assert Block("bar", (0.0, 0.0, 0.0), (1.0, 2.0, 3.0), 0.1).area == pytest.approx(22.0, rel=1e-12, abs=0.0)
 
 
 def test_nothing_to_mesh_is_told() -> None:
