@@ -147,6 +147,7 @@ def run(
     checked = read_study(study, overrides)
     from studies.findings import findings, headlines
     from studies.hazards import candidate_cautions
+    from studies.report_evidence import warnings_of
     from studies.running import run_study
     from studies.store import default_folder
 
@@ -161,6 +162,8 @@ def run(
     failed = [stored for stored in outcome.run.designs if stored.status == "failed"]
     for stored in failed:
         _say(f"{stored.design} failed: {stored.message}")
+    for text in warnings_of(outcome.run.info):
+        _say(f"Warning: {text}")
     for text in candidate_cautions(checked.base, [stored.row for stored in outcome.run.designs]):
         click.echo(f"Caution: {text}")
     click.echo(f"Report: {outcome.report}")

@@ -12,6 +12,7 @@ from studies.engineering import engineering
 from studies.figures import Picture, Subject, candidate_pictures, profile_picture, save_pictures, study_pictures
 from studies.files import write_text
 from studies.findings import Findings, findings, headlines, number
+from studies.report_evidence import evidence_shown, warnings_of
 from studies.report_numbers import (
     base_lines,
     error_lines,
@@ -137,6 +138,7 @@ def _context(run: Run, found: Findings, subject: Subject | None, pictures: tuple
         "largest_table": LARGEST_TABLE,
         "numbers": _numbers(subject),
         "surroundings": surroundings_shown(run.info),
+        "evidence": evidence_shown(run.info),
         "warnings": _warnings(run),
         "comments": leading_comments(run.study.text),
         "provenance": _provenance(run),
@@ -217,7 +219,8 @@ def _warnings(run: Run) -> list[tuple[str, str]]:
             said.setdefault(_NUMBER.sub("#", text), []).append((text, stored.design))
     total = sum(stored.status == "done" for stored in run.designs)
     ordered = sorted(said.values(), key=len, reverse=True)
-    return [(alike[0][0], _of(alike, total)) for alike in ordered]
+    of_the_base = [(text, "") for text in warnings_of(run.info)]
+    return [*of_the_base, *((alike[0][0], _of(alike, total)) for alike in ordered)]
 
 
 def _of(alike: list[tuple[str, str]], total: int) -> str:

@@ -14,7 +14,7 @@ from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run
 from studies.stored import Run
 from studies.study import Study
 from studies.versions import installed_version
-from studies.work import EXPLAINED
+from studies.work import EXPLAINED, explained
 
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
 
@@ -66,6 +66,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         "started": known.get("started", datetime.now(UTC).isoformat(timespec="seconds")),
         "elapsed_s": known.get("elapsed_s"),
         "surroundings": known.get("surroundings"),
+        "evidence": known.get("evidence"),
     }
 
 
@@ -86,6 +87,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
         "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},
         "recomputed": list(todo.broken),
         "surroundings": _surroundings(study, info["surroundings"]),
+        "evidence": base_evidence(study, info["evidence"]),
     }
     write_designs(run)
     write_maps(run)
@@ -106,3 +108,16 @@ def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
         return {"key": key, "found": surroundings(study.base).record()}
     except EXPLAINED as fault:
         return {"key": key, "fault": " ".join(str(fault).split())}
+
+
+def base_evidence(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
+    """What the base design says of the solves' accuracy, computed anew only where that design has changed."""
+    from studies.evidence import evidence
+
+    key = piece_key(study.base, "evidence")
+    if known is not None and known.get("key") == key and "found" in known:
+        return known
+    try:
+        return {"key": key, "found": evidence(study.base).record()}
+    except Exception as fault:  # a sweep's base design need not work: the run does not hang on it
+        return {"key": key, "fault": explained(fault)}

@@ -53,7 +53,7 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
         candidate = study.candidate(index)
         evaluation = evaluated(candidate)
     except Exception as fault:  # whatever it is, the other candidates go on
-        message = _explained(fault)
+        message = explained(fault)
     head, spent = first_columns(study, index), time.perf_counter() - start
     if evaluation is None:
         row = head | {"status": "failed", "message": message}
@@ -76,7 +76,8 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
     return index, stored.status, spent
 
 
-def _explained(fault: Exception) -> str:
+def explained(fault: Exception) -> str:
+    """What went wrong, in words for the designer."""
     text = " ".join(str(fault).split())
     if isinstance(fault, EXPLAINED):
         return text

@@ -42,6 +42,9 @@ LONG, FLAT = WindingSection(0.0095, 0.0105, -0.015, -0.005), WindingSection(0.01
 PAN_WALL = ((0.0, -0.040), (0.08, -0.040), (0.08, -0.020), (0.078, -0.020), (0.078, -0.038), (0.0, -0.038))
 BLOCK = ((0.03, -0.012), (0.05, -0.012), (0.05, 0.02), (0.03, 0.02))
 RING = Layer("ring", "foil", ALUMINIUM, -0.003, 2e-5, 0.04, inner_radius=0.03)
+HEATER = Layer(
+    "heater", "meander", NICKEL_CHROMIUM, -0.003, 2e-4, 0.06, inner_radius=0.01, ribbon_width=2.5e-3, pitch=4e-3
+)
 EVERYTHING = Stack(
     (*sheet_stack(50.0, -0.002, 0.06).layers, *ribbon_stack(-0.004, 0.06, 2e-4).layers),
     (*plate_stack(FERRITE, -0.009, 2e-3, 0.03).solids, Solid("pan", ALUMINIUM, PAN_WALL)),
@@ -61,14 +64,18 @@ SURROUNDINGS = {
     "ring": Stack((RING,)),
     "ribbon": ribbon_stack(-0.004, 0.12),
     "thick ribbon": ribbon_stack(-0.004, 0.12, 2e-4),
+    "closed rings": Stack((replace(HEATER, kind="rings"),)),
+    "spiral with joined ends": Stack((replace(HEATER, kind="shorted spiral"),)),
     "ferrite disc": plate_stack(FERRITE, -0.0085, 2e-3, 0.03),
     "lossy ferrite disc": plate_stack(LOSSY_FERRITE, -0.0085, 2e-3, 0.03),
     "pan": Stack((), (Solid("pan", ALUMINIUM, PAN_WALL),)),
     "heat block round the coil": Stack((), (Solid("block", ALUMINIUM, BLOCK),)),
     "everything": EVERYTHING,
 }
-SLOW = ("aluminium plate", "lossy ferrite disc", "magnetic steel plate", "thin magnetic steel plate", "pan", "everything",
-        "heat block round the coil", "thin aluminium plate")  # fmt: skip
+SLOW = (
+    "aluminium plate", "lossy ferrite disc", "magnetic steel plate", "thin magnetic steel plate", "pan", "everything",
+        "heat block round the coil", "thin aluminium plate",
+)  # fmt: skip
 
 
 def named(names):
@@ -113,7 +120,9 @@ def _lowered(stack: Stack) -> Stack:
     return Stack(stack.layers, tuple(solids))
 
 
-@pytest.mark.parametrize("name", ["weak foil", "strong foil", "thick ribbon", "thin nickel-chromium plate"])
+@pytest.mark.parametrize(
+    "name", ["weak foil", "strong foil", "thick ribbon", "spiral with joined ends", "thin nickel-chromium plate"]
+)
 def test_resistances_agree_within_the_accuracy(name):
     # Where the loss is a fair part of the reaction, it is as good as the inductance; elsewhere its own ± says how good.
     total, reaction = total_and_reaction(SURROUNDINGS[name])

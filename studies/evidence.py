@@ -1,0 +1,184 @@
+"""How far a run's numbers can be trusted, on its own base design (DESIGN 4.6, 4.7).
+
+Two formulations that share little but the elements are evidence of accuracy. Reciprocity, and inductance and loss by
+fields, follow from the symmetric matrix whatever the mesh: they are tests of the code, and are called so.
+"""
+
+from dataclasses import asdict, dataclass, replace
+from math import pi
+from typing import Any
+
+import numpy as np
+
+from fem.balances import linkage_by_energy
+from fem.elements import Elements
+from fem.errors import AccuracyError
+from fem.model import joined, stack_model, tag_model
+from fem.reaction_field import ReactionProblem, ReactionSolution, reaction_solution
+from fem.system import System
+from geometries.constants import MAGNETIC_CONSTANT
+from geometries.meshing import section_mesh
+from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan
+from geometries.section import WindingSection
+from geometries.tag import Tag
+from studies.solving import SolvedBase, reference_places, solved_base, solved_tag
+from studies.specification import Candidate
+
+REACTION_SHARES = (0.05, 0.5)
+"""Shares of the wanted accuracy to which the reaction field is solved, the first that can be met: a tenth of the total
+field's, so that what they differ by is the total field's error."""
+
+IDENTITY_BOUND = 1e-9
+"""What rounding leaves of an identity, relative."""
+
+
+@dataclass(frozen=True, slots=True)
+class Formulations:
+    """The base coil as installed by both formulations: accuracy evidence.
+
+    ``stated_…`` is what both say of their own errors, added up: relative for L, [Ω] for the reflected resistance.
+    """
+
+    total_inductance_H: float  # noqa: N815 - units as in run.json
+    reaction_inductance_H: float  # noqa: N815
+    inductance_rel_difference: float
+    stated_inductance_rel_error: float
+    total_reflected_resistance_ohm: float
+    reaction_reflected_resistance_ohm: float
+    stated_reflected_resistance_error_ohm: float
+    accuracy: float
+
+
+@dataclass(frozen=True, slots=True)
+class Identities:
+    """What the symmetric matrix makes equal, base coil and tag on one axis and one turn each: tests of the code."""
+
+    height_m: float
+    mutual_inductance_base_to_tag_H: float  # noqa: N815
+    mutual_inductance_tag_to_base_H: float  # noqa: N815
+    reciprocity_rel_difference: float
+    inductance_by_flux_linkage_H: float  # noqa: N815
+    inductance_by_energy_H: float  # noqa: N815
+    energy_rel_difference: float
+    resistance_by_input_power_ohm: float
+    resistance_by_losses_ohm: float
+    loss_rel_difference: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Both, and what to warn of."""
+
+    accuracy_evidence: Formulations
+    code_tests: Identities
+    warnings: tuple[str, ...]
+
+    def record(self) -> dict[str, Any]:
+        """As it stands in ``run.json``."""
+        return asdict(self)
+
+
+def evidence(candidate: Candidate) -> Evidence:
+    """Solve a candidate's base coil both ways, and hold the code's identities against each other.
+
+    Raises
+    ------
+    GeometryError, MeshingError, FieldError
+        Where it cannot be computed.
+    """
+    base = solved_base(candidate)
+    formulations = _formulations(candidate, base)
+    tag = solved_tag(candidate.tag, candidate.frequency, 0.5 * candidate.accuracy).tag
+    identities = _identities(candidate, base.section, tag)
+    return Evidence(formulations, identities, evidence_warnings(formulations, identities))
+
+
+def from_record(record: dict[str, Any]) -> Evidence:
+    """What `Evidence.record` wrote."""
+    return Evidence(
+        Formulations(**record["accuracy_evidence"]), Identities(**record["code_tests"]), tuple(record["warnings"])
+    )
+
+
+def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:
+    accuracy, frequency = candidate.accuracy, candidate.frequency
+    reaction, total = _reaction(candidate, base.section), base.field
+    linkage, squared = complex(reaction.flux_linkages[0]), float(base.turns) ** 2
+    ohms = 2.0 * pi * frequency * squared
+    return Formulations(
+        base.inductance,
+        squared * linkage.real,
+        linkage.real / total.flux_linkage.real - 1.0,
+        total.inductance_error + float(reaction.inductance_errors[0]) / linkage.real,
+        base.reflected_resistance,
+        0.0 - ohms * linkage.imag,
+        ohms * (total.resistance_error + float(reaction.resistance_errors[0])),
+        accuracy,
+    )
+
+
+def _reaction(candidate: Candidate, section: WindingSection) -> ReactionSolution:
+    tight, loose = (
+        ReactionProblem(candidate.stack, (section,), candidate.frequency, share * candidate.accuracy)
+        for share in REACTION_SHARES
+    )
+    try:
+        return reaction_solution(tight)
+    except AccuracyError:
+        return reaction_solution(loose)
+
+
+def _identities(candidate: Candidate, section: WindingSection, tag: Tag) -> Identities:
+    height, frequency = reference_places(candidate)[0].height, candidate.frequency
+    alone = replace(tag, turns=1.0, series_resistance=None, wire=None)
+    mesh = section_mesh(axis_plan(candidate.stack, section, alone, height, frequency, COARSE_CORNER))
+    system = System(Elements(mesh, 2), joined(stack_model(candidate.stack, frequency), tag_model(alone, frequency)))
+    windings = ((BASE_WINDING, section.area), (TAG_WINDING, tag.section.area))
+    loads = np.stack([system.winding_load(*winding) for winding in windings], axis=1)
+    potentials = system.solve(loads)
+    linkages = 2.0 * pi / MAGNETIC_CONSTANT * (loads.T @ potentials)
+    own, by_energy = complex(linkages[0, 0]), linkage_by_energy(system, potentials[:, 0])
+    omega = 2.0 * pi * frequency
+    return Identities(
+        height,
+        abs(complex(linkages[1, 0])),
+        abs(complex(linkages[0, 1])),
+        _relative(complex(linkages[1, 0]), complex(linkages[0, 1])),
+        own.real,
+        by_energy.real,
+        _relative(own.real, by_energy.real),
+        0.0 - omega * own.imag,
+        0.0 - omega * by_energy.imag,
+        _relative(own.imag, by_energy.imag),
+    )
+
+
+def _relative(first: complex, second: complex) -> float:
+    """Their difference over the larger; two nothings agree."""
+    largest = max(abs(first), abs(second))
+    return abs(first - second) / largest if largest else 0.0
+
+
+def evidence_warnings(formulations: Formulations, identities: Identities) -> tuple[str, ...]:
+    """A sentence for each difference that is larger than it may be."""
+    found, difference = [], abs(formulations.inductance_rel_difference)
+    if difference > formulations.accuracy:
+        found.append(
+            f"the base design's inductance differs by {100.0 * difference:.2g} % between total and reaction field, "
+            f"more than the wanted accuracy of {100.0 * formulations.accuracy:.2g} %: ask for a smaller study.accuracy"
+        )
+    apart = abs(formulations.total_reflected_resistance_ohm - formulations.reaction_reflected_resistance_ohm)
+    if apart > formulations.stated_reflected_resistance_error_ohm:
+        found.append(
+            f"the base design's reflected resistance differs by {apart:.2g} Ω between total and reaction field, more "
+            f"than the {formulations.stated_reflected_resistance_error_ohm:.2g} Ω that both state: ask for a smaller "
+            "study.accuracy"
+        )
+    for name, value in (
+        ("reciprocity", identities.reciprocity_rel_difference),
+        ("inductance by energy", identities.energy_rel_difference),
+        ("loss by fields", identities.loss_rel_difference),
+    ):
+        if value > IDENTITY_BOUND:
+            found.append(f"a test of the code fails on the base design: {name} is off by {value:.1e}; please report it")
+    return tuple(found)
