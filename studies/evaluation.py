@@ -13,7 +13,7 @@ from links.reading import ReadingWindow
 from links.resonance import quality_factor
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
-from studies.hazards import candidate_cautions
+from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
@@ -89,7 +89,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
     places = tuple(_place_result(coupling, *at) for at in found)
     idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
     row = base_columns(candidate, coils) | tuning_columns(candidate, coils) | tag_columns(candidate, coils)
-    row |= error_columns(candidate, coils, places)
+    row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= (
         _drive_columns(candidate, coils, [idle, *(link for *_, link in found)])
         | _place_columns(places)

@@ -6,18 +6,29 @@ from links.cautions import HazardFigures, cautions
 from studies.rows import Row
 from studies.specification import Candidate
 
+ROOM_TEMPERATURE = 20.0
+
+HOTTEST = "hottest_part_degC"
+"""Column of the hottest layer or solid."""
+
+
+def hottest_part(candidate: Candidate) -> float:
+    """Temperature of the hottest layer or solid; of the room where there is neither [°C]."""
+    stack = candidate.stack
+    found = [layer.temperature for layer in stack.layers] + [solid.temperature for solid in stack.solids]
+    return max(found, default=ROOM_TEMPERATURE)
+
 
 def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, ...]:
-    """Sentences for the greatest voltage and field among ``rows``, on the stack of ``candidate``."""
+    """Sentences for the greatest voltage, field and temperature among ``rows``, on the stack of ``candidate``."""
     rows = list(rows)
     stack = candidate.stack
-    temperatures = [layer.temperature for layer in stack.layers] + [solid.temperature for solid in stack.solids]
     return cautions(
         HazardFigures(
             candidate.frequency,
             max(_greatest(rows, "coil_voltage_V"), _greatest(rows, "capacitor_voltage_V")),
             _greatest(rows, "flux_density_on_plate_rms_T"),
-            max(temperatures, default=None),
+            max(hottest_part(candidate), _greatest(rows, HOTTEST)),
             any(layer.ribbon_width is not None for layer in stack.layers),
         )
     )

@@ -7,11 +7,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from links.cautions import CALCULATION_ONLY
+from links.cautions import CALCULATION_ONLY, HOT_SURFACE
 from studies.engineering import engineering
 from studies.figures import Picture, Subject, candidate_pictures, profile_picture, save_pictures, study_pictures
 from studies.files import write_text
 from studies.findings import Findings, findings, headlines, number
+from studies.hazards import HOTTEST
 from studies.report_evidence import evidence_shown, warnings_of
 from studies.report_numbers import (
     base_lines,
@@ -157,7 +158,7 @@ def _listed(found: Findings) -> tuple[StoredDesign, ...]:
 
 
 def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
-    """Those of the candidate shown, and of the sweep where another reaches more volts."""
+    """Those of the candidate shown, and of the sweep where another reaches more volts or is hot enough to burn."""
     if subject is None:
         return (CALCULATION_ONLY,)
     shown = list(subject.stored.cautions) or [CALCULATION_ONLY]
@@ -166,6 +167,12 @@ def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
     worst = max(others, key=lambda name: others[name], default="")
     if others.get(worst, 0.0) > 1.05 * own:
         shown.insert(len(shown) - 1, f"Another candidate, {worst}, reaches {others[worst]:.0f} V peak across its coil.")
+    heat = {stored.design: number(stored, HOTTEST) or 0.0 for stored in run.designs}
+    hottest = max(heat, key=lambda name: heat[name], default="")
+    if heat.get(hottest, 0.0) > max(heat[subject.stored.design], HOT_SURFACE):
+        shown.insert(
+            len(shown) - 1, f"In another candidate, {hottest}, parts reach {heat[hottest]:.0f} °C and burn skin."
+        )
     return tuple(shown)
 
 

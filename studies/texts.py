@@ -16,6 +16,7 @@ SCALED = {
     "kg": ("g", 1e3),
     "spread": ("%", 100.0),
     "detuning": ("%", 100.0),
+    "degC": ("°C", 1.0),
 }
 """Endings whose values take another unit, and the factor to it."""
 

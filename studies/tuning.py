@@ -136,11 +136,11 @@ def _remark(key: str, side: Tuning, where: str) -> str:
     at = f" at {given.temperature:g} degC" if given.dielectric else ""
     text = (
         f"{key}: {given.capacitance * 1e9:.4g} nF{at} where {side.exact * 1e9:.4g} nF would tune it: "
-        f"{100.0 * side.detuning:+.2g} % off tune{where}, about {side.loss:.2g} dB lost"
+        f"{100.0 * side.detuning:+.2g} % off tune{where}, about {side.loss:.1f} dB lost"
     )
-    if not given.dielectric:
+    if not given.dielectric or side.greatest_loss < side.loss + LEAST_LOSS:
         return text
     return (
         f"{text}; {given.dielectric} allows {given.least * 1e9:.4g} to {given.greatest * 1e9:.4g} nF there, "
-        f"up to {side.greatest_loss:.2g} dB lost"
+        f"up to {side.greatest_loss:.1f} dB lost"
     )

@@ -83,7 +83,7 @@ def mixed(study: Study) -> Run:
         failed(study, 0, "the winding <overlaps> the plate & more"),
         done(study, 20, (margin_check(8.9), voltage_check(101.0)), margin_dB=8.9),
         done(study, 22, (margin_check(9.1), voltage_check(146.0)), margin_dB=9.1, coil_voltage_V=146.0),
-        done(study, 4, (margin_check(0.9), voltage_check(70.0)), margin_dB=0.9),
+        done(study, 4, (margin_check(0.9), voltage_check(70.0)), margin_dB=0.9, hottest_part_degC=380.0),
     )
 
 
@@ -265,8 +265,11 @@ def test_warnings_that_differ_in_numbers_alone_are_told_once(study: Study, tmp_p
     assert "drive: held back (c0021, c0022)" in text
 
 
-def test_another_candidates_higher_voltage_is_among_the_cautions(page: Page) -> None:
-    assert "Another candidate, c0023, reaches 146 V peak across its coil. A calculation." in page.text
+def test_another_candidates_voltage_and_heat_are_among_the_cautions(page: Page) -> None:
+    assert (
+        "Another candidate, c0023, reaches 146 V peak across its coil. "
+        "In another candidate, c0005, parts reach 380 °C and burn skin. A calculation."
+    ) in page.text
 
 
 def test_levels_stand_beside_their_source(study: Study) -> None:

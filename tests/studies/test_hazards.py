@@ -1,0 +1,22 @@
+"""Cautions of a run: the hottest of its candidates counts, not the one that is shown."""
+
+from collections.abc import Callable
+
+from studies.hazards import HOTTEST, candidate_cautions, hottest_part
+from studies.study import Study
+
+Reader = Callable[..., Study]
+
+
+def test_the_hottest_layer_or_solid_counts(read: Reader, bare: str) -> None:
+    base = read(bare, "layers.heater.temperature=30 degC", "solids.pan.temperature=40 degC").base
+    assert hottest_part(base) == 40.0
+    assert not any("burn skin" in text for text in candidate_cautions(base, []))
+    assert not any("burn skin" in text for text in candidate_cautions(base, [{HOTTEST: 60.0}]))
+    hot = candidate_cautions(base, [{HOTTEST: 45.0}, {HOTTEST: 390.0}, {}])
+    assert any(text.startswith("Parts reach 390 °C: above about 60 °C") for text in hot)
+
+
+def test_each_candidate_has_its_own_hottest_part(read: Reader, full: str) -> None:
+    study = read(full)
+    assert [hottest_part(study.candidate(i)) for i in (0, 1)] == [20.0, 400.0]
