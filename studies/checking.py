@@ -11,6 +11,7 @@ from studies.sharing import shared_field
 from studies.sizing import map_bytes
 from studies.states import state_lines
 from studies.study import Study
+from studies.sweep import Value
 
 SECONDS_A_FIELD = 3.0
 """Rough time of one base-coil field with its tag near metal, on one core of a small machine."""
@@ -46,7 +47,9 @@ def check_lines(study: Study) -> list[str]:
         f"{places} places a design",
     ]
     for key, values in study.axes:
-        lines.append(f"Swept: {key}, {len(values)} values from {values[0]} to {values[-1]}")
+        lines.append(f"Swept: {key}, {_extent(values, study.sampling is not None)}")
+    if study.sampling is not None:
+        lines.append(f"Sampled: {study.sampling.text}")
     lines += [line for axis in study.swept_axes if axis.states for line in state_lines(axis)]
     fields, impossible = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
@@ -59,6 +62,15 @@ def check_lines(study: Study) -> list[str]:
     lines += [f"Warning: {text}" for text in base.warnings]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
     return lines
+
+
+def _extent(values: tuple[Value, ...], sampled: bool) -> str:
+    if not sampled:
+        return f"{len(values)} values from {values[0]} to {values[-1]}"
+    numbers = [value for value in values if not isinstance(value, str)]
+    if len(numbers) == len(values):
+        return f"from {min(numbers):.6g} to {max(numbers):.6g}"
+    return f"among {', '.join(sorted({str(value) for value in values}))}"
 
 
 def _surveyed(study: Study) -> tuple[int, list[str]]:

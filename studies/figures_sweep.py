@@ -15,6 +15,11 @@ from studies.swept import SweptAxis
 MARKERS = "osD^vP"
 """One for each value of the second key; more values than these share the first."""
 
+MOST_GROUPS = 30
+"""Values of an axis beyond which it counts as sampled: each of them then has few designs."""
+
+SAMPLED_PARTS = 6
+
 SPREAD = 0.3
 """Share of the step between two values over which those of the second key are set side by side."""
 
@@ -50,12 +55,15 @@ def sweep_scatter(found: Findings) -> tuple[Figure, str] | None:
 
 
 def effect(axis: SweptAxis, designs: Sequence[StoredDesign]) -> float:
-    """How far the mean margin moves along an axis [dB]."""
+    """How far the mean margin moves along an axis [dB]; a sampled axis by parts of equally many designs."""
+    known = [(axis.place(stored), margin) for stored in designs if (margin := _margin(stored)) is not None]
     groups: dict[int, list[float]] = {}
-    for stored in designs:
-        margin = _margin(stored)
-        if margin is not None:
-            groups.setdefault(axis.place(stored), []).append(margin)
+    for place, margin in known:
+        groups.setdefault(place, []).append(margin)
+    numbers = axis.numbers
+    if numbers is not None and len(groups) > MOST_GROUPS:
+        by_value = [margin for _, margin in sorted(known, key=lambda one: numbers[one[0]])]
+        groups = {n: [float(m) for m in part] for n, part in enumerate(np.array_split(by_value, SAMPLED_PARTS))}
     means = [float(np.mean(margins)) for margins in groups.values()]
     return max(means) - min(means) if means else 0.0
 
@@ -80,7 +88,11 @@ def _draw_points(
 ) -> None:
     """Filled where it passes, hollow where it fails; ringed where it is the best."""
     for stored in done:
-        marker = MARKERS[0] if second is None else MARKERS[second.place(stored) % len(MARKERS)]
+        marker = (
+            MARKERS[0]
+            if second is None or len(second.texts) > len(MARKERS)
+            else MARKERS[second.place(stored) % len(MARKERS)]
+        )
         face = HUE if stored.passed else "white"
         x, y = _x(first, stored, second), _margin(stored) or 0.0
         axes.plot([x], [y], marker, ms=6.5, mfc=face, mec=HUE, mew=1.3, ls="none", zorder=3 if stored.passed else 2.9)

@@ -216,22 +216,22 @@ def spread_range(given: dict[str, object]) -> list[object]:
         raise QuantityError(f"a range {f'with {shortened(unknown[0])}' if unknown else f'without {missing[0]}'}", shape)
     if isinstance(count, bool) or not isinstance(count, int) or not 2 <= count <= LARGEST_COUNT:
         raise QuantityError(f"count is {shortened(count)}", shape)
-    first, last, unit = _ends(given["from"], given["to"], shape)
+    first, last, unit = range_ends(given["from"], given["to"], shape)
     if first == last:
         raise QuantityError("a range whose ends are the same", shape)
     steps = [_FIFTEEN_DIGITS.plus(first + (last - first) * i / (count - 1)) for i in range(count)]
     if unit is not None:
-        return [f"{_decimal_text(step)} {unit}" for step in steps]
+        return [f"{decimal_text(step)} {unit}" for step in steps]
     return [int(step) if step == step.to_integral_value() else float(step) for step in steps]
 
 
-def _decimal_text(number: Decimal) -> str:
+def decimal_text(number: Decimal) -> str:
     """A number as people write it, with an exponent only where the digits would run on and on."""
     number = number.normalize()
     return f"{number:f}" if -15 < number.adjusted() < 15 else str(number)
 
 
-def _ends(first: object, last: object, shape: str) -> tuple[Decimal, Decimal, str | None]:
+def range_ends(first: object, last: object, shape: str) -> tuple[Decimal, Decimal, str | None]:
     """Both ends of a range as numbers of one unit; the unit is None for bare numbers."""
     numbers = [end for end in (first, last) if isinstance(end, (int, float)) and not isinstance(end, bool)]
     if len(numbers) == 2:

@@ -25,6 +25,7 @@ from studies.tomltext import toml_text
 
 if TYPE_CHECKING:
     from studies.assembly_tag import Extent
+    from studies.sampling import Sampling
     from studies.sweep import Axis, BaseDesign, CheckedAxis, Value
 
 LARGEST_FILE = 1_000_000
@@ -52,6 +53,8 @@ class Study:
         Swept keys with their values.
     largest_tag : Extent
         How far any tag of the study reaches; sets where a default map begins.
+    sampling : Sampling or None
+        How points were spread through the axes, each of which then has a value a candidate; None for their product.
     """
 
     name: str
@@ -61,6 +64,7 @@ class Study:
     raw: Raw = field(repr=False)
     swept_axes: tuple[Axis, ...] = field(repr=False)
     largest_tag: Extent = field(repr=False)
+    sampling: Sampling | None = None
 
     @property
     def axes(self) -> tuple[tuple[str, tuple[Value, ...]], ...]:
@@ -69,7 +73,9 @@ class Study:
 
     @property
     def count(self) -> int:
-        """Number of candidates: the product of all axes; 1 where nothing is swept."""
+        """Number of candidates: the points sampled, or the product of all axes; 1 where nothing is swept."""
+        if self.sampling is not None:
+            return self.sampling.count
         return prod(len(axis.values) for axis in self.swept_axes)
 
     def design_name(self, index: int) -> str:
@@ -121,6 +127,8 @@ class Study:
         """Which value of each axis a candidate takes."""
         if not 0 <= index < self.count:
             raise IndexError(f"candidate {index} of a study with {self.count}")
+        if self.sampling is not None:
+            return (index,) * len(self.swept_axes)
         places: list[int] = []
         for axis in reversed(self.swept_axes):
             index, place = divmod(index, len(axis.values))
@@ -167,25 +175,31 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
 def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     from studies.assembly import Particulars, assembled
+    from studies.sampling import read_sampling, sampled
     from studies.states import checked_states, read_states
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
-    rest = {key: value for key, value in whole.items() if key not in ("sweep", "temperatures")}
-    axes, findings = read_axes(whole.get("sweep"), rest)
+    rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
+    axes, findings = read_axes(whole.get("sweep"), rest, "sampling" in whole)
     states, state_findings = read_states(whole.get("temperatures"), rest, axes)
     axes, findings = (*axes, *states), (*findings, *state_findings)
+    sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes))
+    findings += sampling_findings
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
     design = BaseDesign(rest, raw, base_findings, particulars)
-    findings += (*_too_many(axes), *design.own_findings(axes))
+    too_many = () if "sampling" in whole else _too_many(axes)
+    findings += (*too_many, *design.own_findings(axes))
     # A hopelessly large sweep is refused before each of its values is tried.
-    looked_at = () if _too_many(axes) else axes
+    looked_at = () if too_many else axes
     checked = tuple((checked_states if axis.states else checked_axis)(axis, design) for axis in looked_at)
     findings += tuple(finding for one in checked for finding in one.findings)
     if findings or base is None:
         raise StudyFaults(report.faults(findings))
     study = _study(design, base, checked, source)
+    if sampling is not None:
+        study = replace(study, swept_axes=sampled(study.swept_axes, sampling), sampling=sampling)
     _check_size(study, report)
     return study
 

@@ -1,7 +1,7 @@
 """The axes of a sweep: which keys take which values."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pydantic import BaseModel
 
@@ -9,7 +9,7 @@ from studies.assembly import Particulars, assembled
 from studies.assembly_tag import Extent, tag_extent
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, removed, replaced, resolved, split_key_path, value_at
-from studies.quantities import LARGEST_COUNT, QuantityError, kind_of, shortened, spread_range
+from studies.quantities import LARGEST_COUNT, QuantityError, kind_of, range_ends, shortened, spread_range
 from studies.rules import rival
 from studies.schema_faults import read_sections
 from studies.tomltext import toml_value
@@ -52,6 +52,8 @@ class Axis:
         The same in SI, or as words; empty until checked.
     states : tuple of tuple of Setting
         What each value sets, for an axis whose values are names of states; else empty.
+    ranged : bool
+        Whether its two values are the ends of a range that is sampled.
     """
 
     key: str
@@ -60,9 +62,10 @@ class Axis:
     given: tuple[object, ...]
     values: tuple[Value, ...] = ()
     states: tuple[tuple[Setting, ...], ...] = ()
+    ranged: bool = False
 
 
-def read_axes(sweep: object, raw: Raw) -> tuple[tuple[Axis, ...], tuple[Finding, ...]]:
+def read_axes(sweep: object, raw: Raw, sampled: bool = False) -> tuple[tuple[Axis, ...], tuple[Finding, ...]]:
     """The axes of a ``[sweep]`` table, their values not yet looked at.
 
     Parameters
@@ -71,6 +74,8 @@ def read_axes(sweep: object, raw: Raw) -> tuple[tuple[Axis, ...], tuple[Finding,
         The table as read; None where the file has none.
     raw : dict
         The rest of the file.
+    sampled : bool
+        Whether ranges are given by their ends alone, since points are spread through them.
     """
     if sweep is None:
         return (), ()
@@ -80,7 +85,7 @@ def read_axes(sweep: object, raw: Raw) -> tuple[tuple[Axis, ...], tuple[Finding,
     findings: list[Finding] = []
     for place, given in _entries(sweep, ("sweep",)):
         try:
-            axis = _axis(place, given, raw)
+            axis = _axis(place, given, raw, sampled)
             _check_apart(axis, axes)
             axes.append(axis)
         except QuantityError as error:
@@ -97,18 +102,33 @@ def _entries(table: Raw, place: KeyPath) -> Iterator[tuple[KeyPath, object]]:
             yield (*place, key), value
 
 
-def _axis(place: KeyPath, given: object, raw: Raw) -> Axis:
+def _axis(place: KeyPath, given: object, raw: Raw, sampled: bool) -> Axis:
     key = ".".join(str(part) for part in place[1:])
     path = resolved(raw, split_key_path(key))
     for start, reason in _NOT_SWEPT.items():
         if path[: len(start)] == start:
             raise QuantityError(f"{'.'.join(start)} cannot be swept: {reason}", "any other key of the file")
+    if sampled and isinstance(given, dict):
+        return Axis(key, place, path, _ends(given), ranged=True)
     values = spread_range(given) if isinstance(given, dict) else given
     if not isinstance(values, list):
         raise QuantityError(f"{kind_of(given)}, not several values", "a list of values or a range { from, to, count }")
     if not 1 <= len(values) <= LARGEST_COUNT:
         raise QuantityError(f"a list of {len(values)} values", f"1 to {LARGEST_COUNT} values")
     return Axis(key, place, path, tuple(values))
+
+
+def _ends(given: Raw) -> tuple[object, object]:
+    """Both ends of a range that is sampled."""
+    shape = "a range { from, to } with different ends; sampling.count says how many points"
+    if set(given) != {"from", "to"}:
+        odd = next((key for key in given if key not in ("from", "to")), None)
+        missing = next((key for key in ("from", "to") if key not in given), "")
+        raise QuantityError(f"a range with {shortened(odd)}" if odd else f"a range without {missing}", shape)
+    first, last, _ = range_ends(given["from"], given["to"], shape)
+    if first == last:
+        raise QuantityError("a range whose ends are the same", shape)
+    return given["from"], given["to"]
 
 
 def _check_apart(axis: Axis, others: list[Axis]) -> None:
@@ -196,7 +216,7 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
         if candidate is not None:
             extent = tag_extent(candidate.tag)
             largest = extent if largest is None else largest.joined(extent)
-    checked = Axis(axis.key, axis.place, axis.path, axis.given, tuple(values))
+    checked = replace(axis, values=tuple(values))
     return CheckedAxis(checked, _once(findings, axis), largest)
 
 

@@ -56,9 +56,10 @@ def swept_axes(study: Study) -> tuple[SweptAxis, ...]:
     """The swept keys of a study, in its order."""
     found = []
     for axis in study.swept_axes:
-        numbers, unit = _numbers(axis.given)
-        texts = tuple(_value_text(given) for given in axis.given)
-        found.append(SweptAxis(axis.key, _name(label(study.raw, axis.path)), unit, texts, numbers, axis.values))
+        distinct = dict(zip(axis.values, axis.given, strict=True))  # a sampled list gives one value to many candidates
+        numbers, unit = _numbers(tuple(distinct.values()))
+        texts = tuple(_value_text(given) for given in distinct.values())
+        found.append(SweptAxis(axis.key, _name(label(study.raw, axis.path)), unit, texts, numbers, tuple(distinct)))
     return tuple(found)
 
 
