@@ -96,12 +96,17 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
 
 def _field_size(problem: BaseProblem, number: int, height: float) -> Size:
     """The axial field at a probe, from the answer to a dipole there: reciprocity."""
-    in_air = float(winding_flux_density(problem.section, 1.0, np.array([0.0]), np.array([height]))[1][0])
+    in_air = _air_field(problem, height)
 
     def size(system: System, potentials: ComplexArray) -> complex:
         return in_air + system.flux_linkage(potentials[:, number], BASE_WINDING, problem.section.area)
 
     return size
+
+
+def _air_field(problem: BaseProblem, height: float) -> float:
+    """The winding's own axial field on the axis at ``height`` [m] [T]."""
+    return float(winding_flux_density(problem.section, 1.0, np.array([0.0]), np.array([height]))[1][0])
 
 
 def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> BaseSolution:
@@ -110,6 +115,9 @@ def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> 
     echo = returned_flux_linkage(system, own, system.winding_load(BASE_WINDING, problem.section.area))
     sizes = [abs(size(system, solved.potentials)) for size in field_sizes]
     relative_echo = echo / abs(flux_linkage)
+    # Where metal takes most of the field away, what the boundary sends back weighs that much more.
+    weights = [max(1.0, _air_field(problem, z) / s) for z, s in zip(problem.probe_heights, sizes, strict=True)]
+    echoes = [relative_echo * weight for weight in weights]
     sources = (winding_rings(problem.section), *induced_rings(system, own))
     return BaseSolution(
         flux_linkage,
@@ -118,7 +126,7 @@ def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> 
         field_square_length(system, own, BASE_WINDING),
         solved.errors[0] / abs(flux_linkage.real) + relative_echo,
         solved.loss_errors[0] + echo * abs(flux_linkage.imag / flux_linkage.real),
-        tuple(error / size + relative_echo for error, size in zip(solved.errors[1:], sizes, strict=True)),
+        tuple(e / s + returned for e, s, returned in zip(solved.errors[1:], sizes, echoes, strict=True)),
         system.elements.mesh.triangles.shape[1],
         system.elements.count,
         solved.rounds,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from fem.arrays import Array, ComplexArray
 from fem.elements import Elements
@@ -26,6 +26,14 @@ SPACING = 1.6
 """Ratio of one solved height to the one before, both counted from the nearest metal."""
 
 MOST_HEIGHTS = 6
+STEP_BESIDE, MOST_BESIDE = 0.3, 14
+"""Where metal stands beside the tag, as in a well, the change follows no cube of a distance: step from one solved height
+to the next over the distance to the nearest metal, and how many at most."""
+
+SPLINED = 0.01
+"""Share of the largest change of M that the spline between heights beside metal may be off by: 2 % at steps a third
+longer than these."""
+
 NEGLIGIBLE_SHARE = 0.1
 """A change below this share of the wanted accuracy is left out."""
 
@@ -59,6 +67,8 @@ class NearMetal:
         True M over the map's, less one [1].
     uncertainty : float
         Difference of the lowest height's changes between the two element orders, relative to L and M.
+    beside : bool
+        Whether metal stands beside the tag: its changes are then splined as they are.
     """
 
     distances: Array
@@ -66,6 +76,7 @@ class NearMetal:
     linkage_changes: ComplexArray
     map_changes: ComplexArray
     uncertainty: float
+    beside: bool = False
 
     def linkage_change(self, heights: Array) -> ComplexArray:
         """Change of the tag's flux linkage per turn² at ``heights`` [H]."""
@@ -80,6 +91,10 @@ class NearMetal:
         distance = np.asarray(heights, dtype=float) - self.surface
         if self.distances.size == 0:
             return np.zeros(distance.shape, dtype=complex)
+        if self.beside and self.distances.size > 1:
+            inside = np.clip(distance, self.distances[0], self.distances[-1])
+            beyond = np.maximum(distance / self.distances[-1], 1.0)
+            return np.asarray(CubicSpline(self.distances, changes)(inside) / beyond**3)
         slow = changes * self.distances**3
         if self.distances.size == 1:
             return np.asarray(slow[0] / distance**3)
@@ -91,10 +106,13 @@ class NearMetal:
 @lru_cache(maxsize=128)
 def near_metal(problem: AxisProblem) -> NearMetal:
     """Solve the axis at as many heights as matter at the wanted accuracy, lowest first."""
-    surface = nearest_surface(problem.stack, problem.frequency)
-    if surface is None:
+    top_surface = nearest_surface(problem.stack, problem.frequency)
+    if top_surface is None:
         none = np.zeros(0)
         return NearMetal(none, 0.0, none.astype(complex), none.astype(complex), 0.0)
+    beside = top_surface >= problem.lowest
+    surface = surface_below(problem.stack, problem.frequency, problem.lowest) if beside else top_surface
+    most = MOST_BESIDE if beside else MOST_HEIGHTS
     distance, top = problem.lowest - surface, problem.highest - surface
     found: list[tuple[float, complex, complex]] = []
     uncertainty = 0.0
@@ -108,11 +126,14 @@ def near_metal(problem: AxisProblem) -> NearMetal:
             uncertainty = max(abs(coarse[0] - change) / abs(own), abs(coarse[1] - ratio))
         found.append((distance, change, ratio))
         size = max(abs(change / own), abs(ratio))
-        if size < NEGLIGIBLE_SHARE * problem.accuracy or 1.1 * distance >= top or len(found) == MOST_HEIGHTS:
+        small = size < NEGLIGIBLE_SHARE * problem.accuracy and height > top_surface
+        if small or 1.1 * distance >= top or len(found) == most:
             break
-        distance = min(distance * SPACING, top)
+        step = max(STEP_BESIDE * metal_distance(problem.stack, problem.frequency, height), (top - distance) / most)
+        distance = min(distance + step if beside else distance * SPACING, top)
     distances, changes, ratios = (np.array(column) for column in zip(*found, strict=True))
-    return NearMetal(distances, surface, changes, ratios, uncertainty)
+    uncertainty += SPLINED * float(np.abs(ratios).max()) if beside else 0.0
+    return NearMetal(distances, surface, changes, ratios, uncertainty, beside)
 
 
 def nearest_surface(stack: Stack, frequency: float) -> float | None:
@@ -120,6 +141,34 @@ def nearest_surface(stack: Stack, frequency: float) -> float | None:
     heights = [z for region in stack_regions(stack, frequency) for _, z in region.outline]
     heights += [sheet.height for sheet in stack_sheets(stack, frequency)]
     return max(heights, default=None)
+
+
+def metal_distance(stack: Stack, frequency: float, height: float) -> float:
+    """Distance from a place on the axis to the nearest edge of a conductor or ferrite [m]."""
+    outlines = [region.outline for region in stack_regions(stack, frequency)]
+    outlines += [((s.inner_radius, s.height), (s.outer_radius, s.height)) for s in stack_sheets(stack, frequency)]
+    nearest = []
+    for outline in outlines:
+        start, end = np.array(outline), np.roll(np.array(outline), -1, axis=0)
+        along, away = end - start, np.array([0.0, height]) - start
+        share = np.clip((along * away).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
+        nearest.append(np.linalg.norm(away - share[:, None] * along, axis=1).min())
+    return float(min(nearest))
+
+
+def surface_below(stack: Stack, frequency: float, lowest: float) -> float:
+    """Highest conductor or ferrite on the axis under ``lowest`` [m]; with none there, its lowest corner anywhere.
+
+    Where all lies higher still it is as far below ``lowest`` as the nearest corner is above.
+    """
+    regions = stack_regions(stack, frequency)
+    sheets = stack_sheets(stack, frequency)
+    on_axis = [z for region in regions for r, z in region.outline if r == 0.0 and z < lowest]
+    on_axis += [sheet.height for sheet in sheets if sheet.inner_radius == 0.0 and sheet.height < lowest]
+    if on_axis:
+        return max(on_axis)
+    bottom = min([*(z for region in regions for _, z in region.outline), *(sheet.height for sheet in sheets)])
+    return bottom if bottom < lowest else 2.0 * lowest - bottom - 1e-3
 
 
 def axis_changes(mesh: SectionMesh, problem: AxisProblem, order: int) -> tuple[complex, complex, complex]:

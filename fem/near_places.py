@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
 
 from fem.air_field import AirField
 from fem.arrays import Array, ComplexArray
+from fem.beside import Beside
 from fem.sources import Rings
 from fem.tag_solution import TagSolution
 
@@ -30,10 +32,18 @@ them then leave about 1e-4 (share⁹ times the share of the highest moments in M
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NearTag:
-    """A tag for places below ``clear_above`` [m]: its gathered sources, per ampere in all its turns."""
+    """A tag for places below ``clear_above`` [m], or where sources stand ``beside`` it too near.
+
+    ``rings`` are its gathered sources, per ampere in all its turns.
+    """
 
     rings: Rings
     clear_above: float
+    beside: Beside | None = None
+
+    def crowded(self, heights: Array) -> NDArray[np.bool_]:
+        """At which ``heights`` [m] the axial moments do not hold, shape of ``heights``."""
+        return np.asarray(heights < self.clear_above) if self.beside is None else self.beside.crowded(heights)
 
 
 def near_tag(tag: TagSolution, turns: float, source_top: float) -> NearTag:

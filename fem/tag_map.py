@@ -64,7 +64,7 @@ def _over_leans(
 ) -> ComplexArray:
     """M for every lean direction at one tilt, shape (n_lean, n_height, n_offset)."""
     directions = LEAN_DIRECTIONS if tilt else LEAN_DIRECTIONS[:2]  # an upright tag leans nowhere
-    low = np.zeros(heights.size, dtype=bool) if near is None else heights < near.clear_above
+    low = np.zeros(heights.size, dtype=bool) if near is None else near.crowded(heights)
     found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
     if near is not None and low.any():
         found[:, low] = volume_over_leans(field, near, heights[low], offsets, tilt, directions)

@@ -12,6 +12,10 @@ from geometries.tag import Outline, Tag
 OUTER_RADIUS_FACTOR = 4.0
 """Outer boundary's radius over that of the smallest circle about the sources that holds them all."""
 
+WIDE_RADIUS_FACTOR = 12.0
+"""The same where something that acts stands on the plate: in a well the field may be a thousandth of what it is in air,
+and what the boundary sends back has to be small against that."""
+
 FINE_CORNER, COARSE_CORNER = 0.02, 0.2
 """Element size at a core's corners over its narrowest edge; coarse where only ratios on one mesh are wanted."""
 
@@ -167,7 +171,9 @@ def _enclosed(regions: tuple[Region, ...], sheets: tuple[Sheet, ...]) -> MeshPla
     corners += [(sheet.outer_radius, sheet.height) for sheet in sheets]
     heights = [z for _, z in corners]
     centre = 0.5 * (min(heights) + max(heights))
-    return MeshPlan(regions, sheets, centre, OUTER_RADIUS_FACTOR * _reach(corners, centre))
+    standing = any(z > 0.0 for r in regions if r.name.startswith("solid ") for _, z in r.outline)
+    factor = WIDE_RADIUS_FACTOR if standing else OUTER_RADIUS_FACTOR
+    return MeshPlan(regions, sheets, centre, factor * _reach(corners, centre))
 
 
 def _reach(corners: Iterable[tuple[float, float]], centre: float) -> float:

@@ -23,6 +23,7 @@ from studies.specification import (
     LinkSpecification,
     Vessel,
 )
+from studies.tag_room import check_room, places_of
 
 DEFAULT_ACCURACY = 1e-3
 HOT_WIRE = 150.0
@@ -96,6 +97,8 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
         grid = map_grid(sections.map, particulars.largest_tag or extent, notes)
         check_map(grid, extent, notes)
     require = None if sections.require is None else requirement(sections.require, extent, notes)
+    if stack is not None and grid is not None and require is not None and extent is not None:
+        check_room(stack, places_of(grid, require), extent, frequency, notes)
     vessels = None if sections.vessels is None else _vessels(sections.vessels, notes)
     if not (stack and coil and tag and drive and link and grid and require) or vessels is None:
         return None

@@ -1,26 +1,33 @@
 """M of a candidate at any place: the map, single places and lines of heights, each with its estimated error."""
 
-from dataclasses import dataclass
-from math import cos, pi, sin
+from dataclasses import dataclass, replace
+from math import cos, inf, pi, sin
 
 import numpy as np
 
 from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
-from fem.near_places import LUMPING_ERROR, NearTag, near_tag, volume_over_leans
+from fem.beside import beside, lies_in
+from fem.near_places import CLEAR_SHARE, LUMPING_ERROR, NearTag, near_tag, volume_over_leans
+from fem.sources import Rings
 from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
 from geometries.tag import Tag
+from studies.assembly_tag import Extent
 from studies.engineering import millimetres
 from studies.solving import SolvedCoils, height_range, probe_heights
-from studies.specification import Candidate
+from studies.specification import Candidate, Place
+from studies.tag_room import places_of, swept_outline
 
 SERIES_SHARE = 1e-3
 """Truncation of the field's series, as a share of the wanted accuracy."""
 
 CEILING = 2.5
 """Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
+
+ROOM = 1.001
+"""Room round the tag's places, as a factor."""
 
 LEAST_CEILING = 2.0
 """Times the lowest place: even above one single place there are heights to look at."""
@@ -79,7 +86,7 @@ class Coupling:
 
     def _inward(self, heights: Array, offsets: Array, tilts: Array) -> ComplexArray:
         """The map's M with the lean turned round; only that lean, which near the sources saves most of the work."""
-        low = heights < self.near_tag.clear_above
+        low = self.near_tag.crowded(heights)
         found = np.zeros((heights.size, offsets.size, tilts.size), dtype=complex)
         if not low.all():
             found[~low] = tag_map(self.field, self.moments, heights[~low], offsets, -tilts).mutual_inductance
@@ -92,7 +99,7 @@ class Coupling:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
         errors = np.interp(np.log(heights), np.log(self.probe_heights), self.coils.base.field.field_errors)
         total = errors + self.coils.tag.field.moment_error + self.coils.near.uncertainty
-        total = total + np.where(heights < self.near_tag.clear_above, LUMPING_ERROR, 0.0)
+        total = total + np.where(self.near_tag.crowded(heights), LUMPING_ERROR, 0.0)
         if on_axis:
             return np.asarray(total)
         return np.asarray(total + np.abs(self.coils.near.map_ratio(heights) - 1.0))
@@ -126,20 +133,44 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     lowest, highest = height_range(candidate)
     ceiling = max(highest, CEILING * candidate.coil.mean_diameter, LEAST_CEILING * lowest)
     offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
-    top = max(rings.top for rings in coils.base.field.sources)
+    sources = coils.base.field.sources
+    top = max(rings.top for rings in sources)
     near = near_tag(tag.field, tag.tag.turns, top)
     floor = lowest - moments.scale
     if lowest < near.clear_above:  # places from there on sample the axis of the sphere, those below the tag itself
         floor = min(lowest_point(candidate, tag.tag), near.clear_above - moments.scale)
+    space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
     if floor <= top:
+        near, space = _room_beside(candidate, tag.tag, near, sources, ceiling)
+    field = air_field(list(sources), space, SERIES_SHARE * candidate.accuracy)
+    return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling)
+
+
+def _room_beside(
+    candidate: Candidate, tag: Tag, near: NearTag, sources: tuple[Rings, ...], ceiling: float
+) -> tuple[NearTag, AirSpace]:
+    """Room for a tag among sources that reach higher than its lowest place, as those of a block with a well do."""
+    offset, scale = max(place.offset for place in _outermost(candidate)), tag.sphere_radius
+    low = lowest_point(candidate, tag)
+    extent = Extent(tag.outer_radius, tag.half_height)
+    reach = ROOM * max(r for r, _ in swept_outline(_outermost(candidate), extent))
+    leaning = ROOM * (offset + scale * max(abs(sin(place.tilt)) for place in _outermost(candidate)))
+    narrow = AirSpace(reach, low, ceiling + scale)
+    if lies_in(sources, narrow):
         raise GeometryError(
             "map.height",
-            f"the lowest place of the tag reaches down to {millimetres(floor)}, but a winding, conductor or ferrite "
-            f"reaches up to {millimetres(top)}: fields are computed above all of them only",
+            f"the lowest place of the tag reaches down to {millimetres(low)} and {millimetres(reach)} off the axis, but "
+            "a winding, conductor or ferrite lies there or above: fields are computed clear of all of them only",
         )
-    space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
-    field = air_field(list(coils.base.field.sources), space, SERIES_SHARE * candidate.accuracy)
-    return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling)
+    wide = AirSpace(max(reach, leaning), low, ceiling + scale)
+    if lies_in(sources, wide):
+        return replace(near, beside=beside(sources, offset, inf, inf)), narrow
+    return replace(near, beside=beside(sources, offset, scale / CLEAR_SHARE, low + scale)), wide
+
+
+def _outermost(candidate: Candidate) -> list[Place]:
+    """Places that bound where the tag goes, the line of leaning margins among them."""
+    return [*places_of(candidate.grid, candidate.require), Place(height_range(candidate)[0], *worst_line(candidate))]
 
 
 def lowest_point(candidate: Candidate, tag: Tag) -> float:

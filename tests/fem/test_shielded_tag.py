@@ -79,13 +79,13 @@ def test_polarisability_of_a_short_sleeve_is_its_current_s_moment():
 # -- everything meshed ----------------------------------------------------------------------------------------------
 
 
-def two_coils(tag, stack, height):
+def two_coils(tag, stack, height, coil=COIL):
     """M per turn² from one mesh of both coils, core and can, refined for itself."""
-    mesh = section_mesh(axis_plan(stack, COIL, tag, height, FREQUENCY))
+    mesh = section_mesh(axis_plan(stack, coil, tag, height, FREQUENCY))
     model = joined(stack_model(stack, FREQUENCY), tag_model(tag, FREQUENCY))
 
     def loads(system):
-        base = system.winding_load(BASE_WINDING, COIL.area)
+        base = system.winding_load(BASE_WINDING, coil.area)
         return np.stack([base, system.winding_load(TAG_WINDING, tag.section.area)], axis=1)
 
     def mutual(system, potentials):

@@ -97,11 +97,13 @@ def test_a_map_of_one_height_has_lines_above_it(evaluation_of: Evaluator) -> Non
 
 def test_what_reaches_above_the_tag_is_refused_with_both_heights(evaluation_of: Evaluator) -> None:
     found = evaluation_of()
-    low = replace(found.candidate, grid=MapGrid((1e-3,), (0.0,), (0.0,)), require=Requirement())
+    low = replace(found.candidate, grid=MapGrid((1e-3,), (20e-3,), (0.0,)), require=Requirement())
     rings = found.coils.base.field.sources
     raised = tuple(replace(ring, height=ring.height + 6e-3) for ring in rings)
     coils = replace(found.coils, base=replace(found.coils.base, field=replace(found.coils.base.field, sources=raised)))
-    with pytest.raises(GeometryError, match=r"lowest place of the tag reaches down to .* mm, but a winding") as caught:
+    with pytest.raises(
+        GeometryError, match=r"lowest place of the tag reaches down to .* mm off the axis, but a winding"
+    ) as caught:
         coupling_of(low, coils)
     assert caught.value.key == "map.height"
 
