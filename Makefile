@@ -5,10 +5,10 @@ UV ?= uv
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help set-up demo pictures test check bench lock clean
+.PHONY: help set-up demo pictures validation test check bench lock clean
 
 help: ## list these targets
-	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' Makefile
 	@echo "PYTHON=python3.12 and the like choose the interpreter; trivet itself is then $(BIN)/trivet"
 
 set-up: ## make .venv ready, as demo and test do by themselves
@@ -34,6 +34,9 @@ test: set-up ## everything that CI runs: check, and the slow tests too
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -q
+
+validation: set-up ## docs/validation.md, written anew by the checks against published values
+	$(BIN)/python -m tests.published.table
 
 bench: set-up ## timed work; its figures hold for this machine only
 	@if [ -f benchmarks/__main__.py ]; then $(BIN)/python -m benchmarks; else echo "There are no benchmarks yet."; fi

@@ -7,6 +7,11 @@ The millimetres are those of REFERENCES 6 to the digits printed there; the mils 
 import pytest
 
 from geometries.gauges import gauge_diameter
+from tests.published.records import Means, Record, Source, Status
+
+SOURCE = Source("ASTM B258", "ASTM B258, *Standard nominal diameters of American wire gauge sizes*.", "standard")
+RECORD = Record(SOURCE, Status.MEMORY, Means.TRANSCRIPTION, "half a unit of the last place printed")
+DEFINED = RECORD.but(why="exact by definition; rounding in binary")
 
 
 @pytest.mark.parametrize(
@@ -14,14 +19,15 @@ from geometries.gauges import gauge_diameter
     [("AWG 10", 2.588, 5e-4), ("AWG 20", 0.8118, 5e-5), ("AWG 30", 0.2546, 5e-5), ("AWG 36", 0.1270, 5e-5),
      ("AWG 40", 0.0799, 5e-5)],
 )  # fmt: skip
-def test_millimetres_as_printed(gauge: str, millimetres: float, half_digit: float) -> None:
-    assert gauge_diameter(gauge) * 1e3 == pytest.approx(millimetres, abs=half_digit)
+def test_millimetres(gauge: str, millimetres: float, half_digit: float) -> None:
+    RECORD.compare(f"diameter of {gauge} [mm]", millimetres, gauge_diameter(gauge) * 1e3, absolute=half_digit)
 
 
-@pytest.mark.parametrize(
-    ("gauge", "mils", "half_digit"),
-    [("AWG 0000", 460.0, 1e-9), ("AWG 36", 5.0, 1e-9), ("AWG 10", 101.9, 0.05), ("AWG 24", 20.1, 0.05),
-     ("AWG 40", 3.1, 0.05)],
-)  # fmt: skip
-def test_mils_as_printed_from_memory(gauge: str, mils: float, half_digit: float) -> None:
-    assert gauge_diameter(gauge) / 25.4e-6 == pytest.approx(mils, abs=half_digit)
+@pytest.mark.parametrize(("gauge", "mils"), [("AWG 10", 101.9), ("AWG 24", 20.1), ("AWG 40", 3.1)])
+def test_mils(gauge: str, mils: float) -> None:
+    RECORD.compare(f"diameter of {gauge} [mil]", mils, gauge_diameter(gauge) / 25.4e-6, absolute=0.05)
+
+
+@pytest.mark.parametrize(("gauge", "mils"), [("AWG 0000", 460.0), ("AWG 36", 5.0)])
+def test_mils_by_definition(gauge: str, mils: float) -> None:
+    DEFINED.compare(f"diameter of {gauge} [mil]", mils, gauge_diameter(gauge) / 25.4e-6, absolute=1e-9)

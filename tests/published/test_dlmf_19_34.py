@@ -1,16 +1,28 @@
 """NIST Digital Library of Mathematical Functions §19.34, mutual inductance of coaxial circles in Carlson's integrals.
 
-(2/µ0) M = (r₊² + r₋²) R_F(0, r₊², r₋²) − 4 R_G(0, r₊², r₋²), r± the greatest and least distance between the circles; in
-the Library's units the factor is c²/2π. Formula from memory.
+Equation 19.34.5, seen at dlmf.nist.gov/19.34: 3c²M/(8πab) = 3 R_F(0, r₊², r₋²) − 2 r₋² R_D(0, r₊², r₋²), r± the
+greatest and the least distance between the circles; the factor 3c²/8π in cgs is 3/(2µ0) in SI.
 """
 
 from math import pi
 
-import numpy as np
 import pytest
-from scipy.special import elliprf, elliprg
+from scipy.special import elliprd, elliprf
 
 from fem.closed_forms import loop_mutual_inductance
+from tests.published.records import Means, Record, Source, Status
+
+SOURCE = Source(
+    "DLMF 19.34, 2010",
+    "NIST *Digital Library of Mathematical Functions*, §19.34, equation 19.34.5 (seen at dlmf.nist.gov/19.34).",
+    "book",
+)
+RECORD = Record(
+    SOURCE,
+    Status.FORMULA,
+    Means.FORMULA,
+    "the form subtracts two close terms where the circles are far: its own rounding",
+)
 
 
 @pytest.mark.parametrize(
@@ -18,7 +30,12 @@ from fem.closed_forms import loop_mutual_inductance
 )
 def test_carlson_s_form(a: float, b: float, distance: float) -> None:
     near, far = (a - b) ** 2 + distance**2, (a + b) ** 2 + distance**2
-    carlson = 2e-7 * pi * ((near + far) * elliprf(0.0, far, near) - 4.0 * elliprg(0.0, far, near))
-    # The form subtracts two terms of the size of far: its own rounding is what the tolerance allows.
-    rounding = 8.0 * np.finfo(float).eps * 2e-7 * pi * far * elliprf(0.0, far, near)
-    assert loop_mutual_inductance(a, b, distance) == pytest.approx(carlson, abs=rounding)
+    first, second = 3.0 * elliprf(0.0, far, near), 2.0 * near * elliprd(0.0, far, near)
+    carlson = 4e-7 * pi * a * b * (2.0 / 3.0) * (first - second)
+    rounding = 4e-7 * pi * a * b * (2.0 / 3.0) * first * 2e-15
+    RECORD.compare(
+        f"M, radii {a:g} and {b:g} m, {distance:g} m apart [nH]",
+        carlson * 1e9,
+        float(loop_mutual_inductance(a, b, distance)) * 1e9,
+        absolute=rounding * 1e9,
+    )

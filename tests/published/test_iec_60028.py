@@ -6,14 +6,24 @@ import pytest
 
 from geometries.constants import skin_depth
 from geometries.materials import find_material
+from tests.published.records import Means, Record, Source, Status
 
+SOURCE = Source("IEC 60028, 1925", "IEC 60028, *International standard of resistance for copper*, 1925.", "standard")
+RECORD = Record(SOURCE, Status.SEEN, Means.TRANSCRIPTION, "the printed value itself; rounding in binary")
+DERIVED = RECORD.but(
+    status=Status.DERIVED, why="half a unit of the last place of a value worked out from the standard's"
+)
 COPPER = find_material("copper")
 
 
-def test_resistivity_as_printed() -> None:
-    assert COPPER.resistivity(20.0) == 1.7241e-8
-    assert COPPER.conductivity(20.0) == pytest.approx(58.0e6, rel=5e-5, abs=0.0)
-    assert COPPER.temperature_coefficient == 0.00393
+def test_constants_as_printed() -> None:
+    resistivity = COPPER.resistivity(20.0)
+    assert resistivity is not None
+    assert COPPER.temperature_coefficient is not None
+    RECORD.compare("resistivity of copper at 20 °C [nΩ m]", 17.241, resistivity * 1e9, relative=1e-12)
+    RECORD.compare("temperature coefficient at 20 °C [1/K]", 0.00393, COPPER.temperature_coefficient, relative=1e-12)
+    record = RECORD.but(why="17.241 nΩ m is 1/58 µΩ m to five digits")
+    record.compare("conductivity at 20 °C [MS/m]", 58.0, COPPER.conductivity(20.0) / 1e6, relative=5e-5)
 
 
 @pytest.mark.parametrize(("temperature", "ratio"), [(250.0, 1.90), (500.0, 2.89)])
@@ -21,7 +31,7 @@ def test_hot_wire_by_the_linear_law(temperature: float, ratio: float) -> None:
     hot, cold = COPPER.resistivity(temperature), COPPER.resistivity(20.0)
     assert hot is not None
     assert cold is not None
-    assert hot / cold == pytest.approx(ratio, abs=5e-3)
+    DERIVED.compare(f"resistance at {temperature:g} °C over that at 20 °C [1]", ratio, hot / cold, absolute=5e-3)
 
 
 def test_resistance_rises_with_every_degree() -> None:
@@ -33,4 +43,5 @@ def test_resistance_rises_with_every_degree() -> None:
 
 @pytest.mark.parametrize(("frequency", "micrometres"), [(125.0e3, 186.92), (134.2e3, 180.40)])
 def test_skin_depth_of_copper(frequency: float, micrometres: float) -> None:
-    assert skin_depth(frequency, COPPER.conductivity(20.0)) * 1e6 == pytest.approx(micrometres, abs=5e-3)
+    found = skin_depth(frequency, COPPER.conductivity(20.0)) * 1e6
+    DERIVED.compare(f"skin depth at {frequency / 1e3:g} kHz [µm]", micrometres, found, absolute=5e-3)

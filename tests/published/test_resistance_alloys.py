@@ -9,6 +9,18 @@ iron-chromium-aluminium; the grades of either alloy differ by more.
 import pytest
 
 from geometries.materials import find_material
+from tests.published.records import Means, Record, Source, Status
+
+SOURCE = Source(
+    "Heating alloys, makers' table",
+    'A maker\'s table "High resistance thermoelectric alloy resistance temperature correction factor", grades '
+    "Cr20Ni80 and "
+    "0Cr25Al5 (the same figures stand in GB/T 1234, from memory).",
+    "data",
+)
+RECORD = Record(
+    SOURCE, Status.SEEN, Means.TRANSCRIPTION, "how far a straight line strays from the table over its range"
+)
 
 NICKEL_CHROMIUM = {100: 1.006, 200: 1.012, 300: 1.018, 400: 1.025, 500: 1.026}
 IRON_CHROMIUM_ALUMINIUM = {
@@ -19,12 +31,14 @@ IRON_CHROMIUM_ALUMINIUM = {
 
 @pytest.mark.parametrize(("temperature", "factor"), NICKEL_CHROMIUM.items())
 def test_nickel_chromium(temperature: int, factor: float) -> None:
-    assert _factor("nickel-chromium 80/20", temperature) == pytest.approx(factor, abs=0.005)
+    found = _factor("nickel-chromium 80/20", temperature)
+    RECORD.compare(f"nickel-chromium, R at {temperature} °C over 20 °C [1]", factor, found, absolute=0.005)
 
 
 @pytest.mark.parametrize(("temperature", "factor"), IRON_CHROMIUM_ALUMINIUM.items())
 def test_iron_chromium_aluminium(temperature: int, factor: float) -> None:
-    assert _factor("iron-chromium-aluminium", temperature) == pytest.approx(factor, abs=0.008)
+    found = _factor("iron-chromium-aluminium", temperature)
+    RECORD.compare(f"iron-chromium-aluminium, R at {temperature} °C over 20 °C [1]", factor, found, absolute=0.008)
 
 
 def _factor(name: str, temperature: float) -> float:

@@ -13,7 +13,20 @@ import pytest
 
 from fem.closed_forms import loop_mutual_inductance, winding_self_inductance
 from geometries.section import WindingSection
+from tests.published.records import Means, Record, Source, Status
 
+SOURCE = Source(
+    "Rosa 1906",
+    'E. B. Rosa, "Calculation of the self-inductance of single-layer coils", Bull. NBS 2, 1906, 161.',
+    "paper",
+    family="Rosa",
+)
+RECORD = Record(
+    SOURCE,
+    Status.MEMORY,
+    Means.INTEGRAL,
+    "one unit of the last place: some of the four decimals are cut off, not rounded",
+)
 RADIUS, PITCH = 1.0, 1e-4
 
 
@@ -30,12 +43,11 @@ def correction(turns: int, diameter_over_pitch: float) -> float:
 
 @pytest.mark.parametrize(("ratio", "a"), [(1.0, 0.5568), (0.9, 0.4515), (0.8, 0.3337), (0.5, -0.1363), (0.1, -1.7457)])
 def test_correction_for_the_wire(ratio: float, a: float) -> None:
-    assert 1.25 - log(2.0 / ratio) == pytest.approx(a, abs=1e-4)
-    assert correction(1, ratio) == pytest.approx(a, abs=1e-4)
+    RECORD.compare(f"A at wire/pitch {ratio:g} [1]", a, correction(1, ratio), absolute=1e-4)
 
 
 @pytest.mark.parametrize(
     ("turns", "b"), [(2, 0.1137), (3, 0.1663), (4, 0.1973), (5, 0.2180), (10, 0.2664), (15, 0.2857)]
 )
 def test_correction_for_the_number_of_turns(turns: int, b: float) -> None:
-    assert correction(turns, 1.0) - correction(1, 1.0) == pytest.approx(b, abs=1e-4)
+    RECORD.compare(f"B for {turns} turns [1]", b, correction(turns, 1.0) - correction(1, 1.0), absolute=1e-4)
