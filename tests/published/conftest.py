@@ -18,10 +18,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish(session: pytest.Session) -> None:
     chosen = session.config.getoption("keyword") or session.config.getoption("markexpr")
-    session.config.stash[WHOLE] = session.config.stash[WHOLE] and not chosen
+    session.config.stash[WHOLE] = session.config.stash.get(WHOLE, False) and not chosen
 
 
 @pytest.fixture
 def all_checks_ran(request: pytest.FixtureRequest) -> bool:
     """Whether every check of tests/published was chosen for this session, and none has failed before its row."""
-    return request.config.stash[WHOLE] and request.session.testsfailed == 0
+    return request.config.stash.get(WHOLE, False) and request.session.testsfailed == 0
