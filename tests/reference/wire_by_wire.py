@@ -154,7 +154,8 @@ wires' induced moments weaken the field across each other (Rayleigh 1892).
 **What it is held against**: the same coil with every round wire meshed as a solid conductor of its own, one ampere
 net in each, eddy currents resolved (`tests/reference/resolved_conductors.py`); these share the elements with the
 program and nothing of its wire formulas. They in turn are held against exact published results: the Bessel functions
-of the lone wire, Butterworth's G, and Dowell's foil layers (docs/validation.md): {foils}.
+of the lone wire, Butterworth's G, and Dowell's foil layers (docs/validation.md). The foils' difference, relative:
+{foils}.
 
 R/R0 in copper at 134.2 kHz; it depends on d/δ (diameter over skin depth), d/p (diameter over pitch) and the lattice
 alone. "Before" is the same sum without the two corrections.
@@ -197,7 +198,7 @@ def main() -> None:
     bounds += [
         f"| {q:g} | {max(e[0] for e in v):.2f} | {max(e[1] for e in v):.2f} |" for q, v in sorted(errors.items())
     ]
-    checks = "; ".join(f"{m} layers {foils(m, 1.0) / dowell_ratio(m, 1.0) - 1.0:+.1e}" for m in (1, 2, 3))
+    checks = "; ".join(f"{m} layer{'s' * (m > 1)} {foils(m, 1.0) / dowell_ratio(m, 1.0) - 1.0:+.1e}" for m in (1, 2, 3))
     PAGE.write_text(TEXT.format(foils=checks, tables="\n".join(tables), bounds="\n".join(bounds)), encoding="utf-8")
 
 

@@ -47,8 +47,8 @@ def test_resistances_add_up_and_follow_the_turns(evaluation_of: Evaluator) -> No
     assert more.inductance / base.inductance == pytest.approx(2.25, rel=1e-12, abs=0.0)
     # One section, so the same wire length per turn and the same field per ampere-turn for every wire in it.
     assert more.winding.direct_current / base.winding.direct_current == pytest.approx(1.5, rel=1e-9, abs=0.0)
-    # N³, but that the own cell's part of the field square, some hundredths at 40 turns, falls as 1/N, and that the wires
-    # weaken the field for each other as their share of the section grows.
+    # N³, but that the own cell's part of the field square, a hundredth or two, falls as 1/N, and that the wires weaken
+    # the field for each other as their share of the section grows.
     assert more.winding.proximity / base.winding.proximity == pytest.approx(3.375, rel=0.01, abs=0.0)
 
 
