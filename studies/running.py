@@ -2,6 +2,7 @@
 
 import platform
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +15,7 @@ from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run
 from studies.stored import Run
 from studies.study import Study
 from studies.versions import installed_version
-from studies.work import EXPLAINED, explained
+from studies.work import explained
 
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
 
@@ -98,26 +99,27 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
 
 
 def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
-    """What each layer and solid of the base design does, computed anew only where that design has changed."""
+    """What each layer and solid of the base design does."""
     from studies.surroundings import surroundings
 
-    key = piece_key(study.base, "surroundings")
-    if known is not None and known.get("key") == key:
-        return known
-    try:
-        return {"key": key, "found": surroundings(study.base).record()}
-    except EXPLAINED as fault:
-        return {"key": key, "fault": " ".join(str(fault).split())}
+    return _of_base_design(study, "surroundings", known, lambda: surroundings(study.base).record())
 
 
 def base_evidence(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
-    """What the base design says of the solves' accuracy, computed anew only where that design has changed."""
+    """What the base design says of the solves' accuracy."""
     from studies.evidence import evidence
 
-    key = piece_key(study.base, "evidence")
+    return _of_base_design(study, "evidence", known, lambda: evidence(study.base).record())
+
+
+def _of_base_design(
+    study: Study, what: str, known: dict[str, Any] | None, compute: Callable[[], dict[str, Any]]
+) -> dict[str, Any]:
+    """A record for ``run.json``, computed anew only where the base design has changed."""
+    key = piece_key(study.base, what)
     if known is not None and known.get("key") == key and "found" in known:
         return known
     try:
-        return {"key": key, "found": evidence(study.base).record()}
+        return {"key": key, "found": compute()}
     except Exception as fault:  # a sweep's base design need not work: the run does not hang on it
         return {"key": key, "fault": explained(fault)}
