@@ -5,16 +5,17 @@ depend on it. One mesh and one factorisation serve every coil over one stack; a 
 and one triangular solve.
 """
 
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fem.arrays import Array, ComplexArray
 from fem.boundary import returned_reaction
-from fem.closed_forms import winding_mutual_inductance, winding_self_inductance
+from fem.closed_forms import winding_flux_density, winding_mutual_inductance, winding_self_inductance
 from fem.coil_field import coil_field
+from fem.dipole import axial_dipole
 from fem.errors import FieldError
 from fem.model import stack_model
 from fem.refinement import Goal, Size, Solved, solved_to_accuracy
@@ -32,18 +33,20 @@ class ReactionProblem:
     """Coils over one stack, each alone; turns and wire play no part.
 
     ``sections`` lie clear of the stack's bodies and may overlap each other: they are candidates, not neighbours.
-    ``accuracy`` is wanted of every coil's inductance, relative to the whole of it.
+    ``probe_heights`` [m] are places on the axis, clear of all bodies, at which the field is asked for. ``accuracy`` is
+    wanted of every coil's inductance and of its field at every probe, relative to the whole of it.
     """
 
     stack: Stack
     sections: tuple[WindingSection, ...]
     frequency: float
     accuracy: float
+    probe_heights: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class ReactionSolution:
-    """What the surroundings add to each coil and to each pair of coils, for one ampere in one turn.
+    """Coils with what the surroundings add to them, for one ampere in one turn.
 
     Parameters
     ----------
@@ -51,25 +54,28 @@ class ReactionSolution:
         The coils.
     added : ndarray of complex, shape (n_coil, n_coil)
         ΔL on the diagonal and ΔM beside it, per turn² [H]; −ω Im is a (mutual) reflected resistance.
+    flux_linkages : ndarray of complex, shape (n_coil,)
+        Of each coil per turn² [H], its own in closed form; L = N² Re, reflected resistance = −ω N² Im.
+    axial_fields : ndarray of complex, shape (n_coil, n_probe)
+        B_z at the probes [T/A].
     inductance_errors, resistance_errors : ndarray, shape (n_coil,)
         Estimated errors of each coil's flux linkage and of its imaginary part, per turn² [H].
+    field_errors : ndarray, shape (n_coil, n_probe)
+        Estimated, of ``axial_fields`` [T/A].
     triangles, unknowns, rounds : int
         Size of the last mesh and how many there were; 0 where nothing acts on the field.
     """
 
     sections: tuple[WindingSection, ...]
     added: ComplexArray
+    flux_linkages: ComplexArray
+    axial_fields: ComplexArray
     inductance_errors: Array
     resistance_errors: Array
+    field_errors: Array
     triangles: int
     unknowns: int
     rounds: int
-
-    @cached_property
-    def flux_linkages(self) -> ComplexArray:
-        """Of each coil per turn² [H], its own in closed form; L = N² Re, reflected resistance = −ω N² Im."""
-        in_air = [winding_self_inductance(section, 1.0) for section in self.sections]
-        return np.asarray(np.diag(self.added) + in_air)
 
     def mutual_flux_linkage(self, first: int, second: int) -> complex:
         """M per turn² of two of the coils with the surroundings present [H]."""
@@ -89,25 +95,62 @@ def reaction_solution(problem: ReactionProblem) -> ReactionSolution:
     Notes
     -----
     a(A_s, v) = −d(A_c, v), ΔM12 = −2π d(A_c1, A_c2 + A_s2); its error is −2π a(e_1, e_2), so that quadratic and cubic
-    solutions on one mesh estimate it element by element as they do a total field's (DESIGN 4.6).
+    solutions on one mesh estimate it element by element as they do a total field's (DESIGN 4.6). The field at a probe
+    is M with a dipole there.
     """
     stack, frequency = problem.stack, problem.frequency
     bodies = stack_regions(stack, frequency)
+    in_air = _in_air(problem)
     if not bodies and not stack_sheets(stack, frequency):
-        return _nothing_added(problem)
+        return _nothing_added(problem, in_air)
     _refuse_overlap(problem.sections, bodies)
-    fields = tuple(coil_field(section) for section in problem.sections)
-
-    def loads(system: System) -> ComplexArray:
-        return np.stack([system.reaction_load(field) for field in fields], axis=1)
-
-    goals = tuple(
-        Goal(number, number, problem.accuracy, _inductance(number, section, field))
-        for number, (section, field) in enumerate(zip(problem.sections, fields, strict=True))
+    given = _Given((*map(coil_field, problem.sections), *map(axial_dipole, problem.probe_heights)))
+    mesh = section_mesh(reaction_plan(stack, problem.sections, frequency, problem.probe_heights))
+    goals = _goals(problem, in_air, given)
+    return _gathered(
+        problem, in_air, solved_to_accuracy(mesh, stack_model(stack, frequency), given.loads, goals), given
     )
-    mesh = section_mesh(reaction_plan(stack, problem.sections, frequency))
-    solved = solved_to_accuracy(mesh, stack_model(stack, frequency), loads, goals)
-    return _gathered(problem, solved, fields)
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """The given fields, coils first and then probes, and what is added to their linkages on the last mesh."""
+
+    fields: tuple[FieldOf, ...]
+    known: dict[System, ComplexArray] = field(default_factory=dict)
+
+    def loads(self, system: System) -> ComplexArray:
+        return np.stack([system.reaction_load(one) for one in self.fields], axis=1)
+
+    def added(self, system: System, reactions: ComplexArray) -> ComplexArray:
+        if system not in self.known:
+            self.known.clear()
+            self.known[system] = added_linkages(system, self.fields, reactions)
+        return self.known[system]
+
+    def whole(self, first: int, second: int, in_air: float) -> Size:
+        """A linkage with its part in air, as the size that its error is held against."""
+        return lambda system, reactions: complex(in_air + self.added(system, reactions)[first, second])
+
+
+def _in_air(problem: ReactionProblem) -> Array:
+    """Each coil's own flux linkage [H] and its axial field at the probes [T], shape (n_coil, 1 + n_probe)."""
+    heights = np.array(problem.probe_heights)
+    rows = []
+    for section in problem.sections:
+        fields = winding_flux_density(section, 1.0, np.zeros(heights.size), heights)[1]
+        rows.append([winding_self_inductance(section, 1.0), *fields])
+    return np.array(rows)
+
+
+def _goals(problem: ReactionProblem, in_air: Array, given: _Given) -> tuple[Goal, ...]:
+    count = len(problem.sections)
+    goals = []
+    for number, values in enumerate(in_air):
+        partners = (number, *range(count, len(given.fields)))
+        for partner, value in zip(partners, values, strict=True):
+            goals.append(Goal(number, partner, problem.accuracy, given.whole(number, partner, float(value))))
+    return tuple(goals)
 
 
 def _refuse_overlap(sections: tuple[WindingSection, ...], bodies: tuple[Region, ...]) -> None:
@@ -120,30 +163,30 @@ def _refuse_overlap(sections: tuple[WindingSection, ...], bodies: tuple[Region, 
                 )
 
 
-def _nothing_added(problem: ReactionProblem) -> ReactionSolution:
+def _nothing_added(problem: ReactionProblem, in_air: Array) -> ReactionSolution:
     count = len(problem.sections)
-    none = np.zeros(count)
-    return ReactionSolution(problem.sections, np.zeros((count, count), dtype=complex), none, none, 0, 0, 0)
+    none, own, fields = np.zeros(count), in_air[:, 0].astype(complex), in_air[:, 1:].astype(complex)
+    added = np.zeros((count, count), dtype=complex)
+    return ReactionSolution(problem.sections, added, own, fields, none, none, np.zeros(fields.shape), 0, 0, 0)
 
 
-def _inductance(number: int, section: WindingSection, field: FieldOf) -> Size:
-    """The whole inductance of a coil, as the size that its error is held against."""
-    in_air = winding_self_inductance(section, 1.0)
-
-    def size(system: System, potentials: ComplexArray) -> complex:
-        return in_air + complex(added_linkages(system, (field,), potentials[:, number : number + 1])[0, 0])
-
-    return size
-
-
-def _gathered(problem: ReactionProblem, solved: Solved, fields: tuple[FieldOf, ...]) -> ReactionSolution:
-    system, potentials = solved.system, solved.potentials
-    echo = np.array([returned_reaction(system, own, own) for own in potentials.T])
+def _gathered(problem: ReactionProblem, in_air: Array, solved: Solved, given: _Given) -> ReactionSolution:
+    system, reactions, count = solved.system, solved.potentials, len(problem.sections)
+    added = given.added(system, reactions)
+    shape = (count, 1 + len(problem.probe_heights))
+    errors, losses = (np.array(found).reshape(shape) for found in (solved.errors, solved.loss_errors))
+    own = np.array([returned_reaction(system, one, one) for one in reactions.T[:count]])
+    fields = [
+        [sum(returned_reaction(system, one, probe)) for probe in reactions.T[count:]] for one in reactions.T[:count]
+    ]
     return ReactionSolution(
         problem.sections,
-        added_linkages(system, fields, potentials),
-        np.array(solved.errors) + echo[:, 0],
-        np.array(solved.loss_errors) + echo[:, 1],
+        added[:count, :count],
+        np.diag(added)[:count] + in_air[:, 0],
+        added[:count, count:] + in_air[:, 1:],
+        errors[:, 0] + own[:, 0],
+        losses[:, 0] + own[:, 1],
+        errors[:, 1:] + np.array(fields).reshape(count, -1),
         system.elements.mesh.triangles.shape[1],
         system.elements.count,
         solved.rounds,

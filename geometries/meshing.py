@@ -171,6 +171,9 @@ def _set_sizes(plan: MeshPlan, owners: dict[str, list[int]], lines: dict[str, li
         surfaces += [c for drawn in lines.values() for c in drawn]
         floor = GIVEN_FLOOR * min(min(s.radial_build, s.winding_length) for s in plan.given)
         known = _growing(near, floor, GIVEN_GROWTH, reach)
+        if plan.probes:
+            places = _distance(points=_free_points(plan.probes))
+            known = _combined("Min", [known, _growing(places, 0.0, GIVEN_GROWTH, reach)])
         wanted.append(_combined("Max", [known, _growing(_distance(curves=surfaces), 0.0, GROWTH, reach)]))
     gmsh.option.setNumber("Mesh.MeshSizeMax", plan.outer_radius / 5.0)
     gmsh.model.mesh.field.setAsBackgroundMesh(_combined("Min", wanted))
@@ -181,6 +184,12 @@ def _free_outline(outline: Outline) -> list[int]:
     edges = _outline_edges(outline)
     gmsh.model.occ.synchronize()
     return edges
+
+
+def _free_points(heights: tuple[float, ...]) -> list[int]:
+    points = [int(gmsh.model.occ.addPoint(0.0, z, 0.0)) for z in heights]
+    gmsh.model.occ.synchronize()
+    return points
 
 
 def _growing(distance: int, size: float, growth: float, reach: float) -> int:

@@ -52,7 +52,8 @@ class Sheet:
 class MeshPlan:
     """All that the mesher needs; ``centre`` [m] is the height of the outer half circle's centre.
 
-    ``given`` are sections whose field is known and not meshed: bodies and sheets get finer towards them.
+    ``given`` are sections whose field is known and not meshed, ``probes`` heights on the axis [m] at which the field
+    is asked for: bodies and sheets get finer towards both.
     """
 
     regions: tuple[Region, ...]
@@ -60,6 +61,7 @@ class MeshPlan:
     centre: float
     outer_radius: float
     given: tuple[WindingSection, ...] = ()
+    probes: tuple[float, ...] = ()
 
 
 def is_sheet(layer: Layer, frequency: float) -> bool:
@@ -96,10 +98,12 @@ def axis_plan(
     return _enclosed((*regions, *tag_regions(tag, height, frequency, corner_share)), stack_sheets(stack, frequency))
 
 
-def reaction_plan(stack: Stack, sections: tuple[WindingSection, ...], frequency: float) -> MeshPlan:
-    """Plan of the surroundings alone, fine under windings in any of ``sections``, none of which is meshed."""
+def reaction_plan(
+    stack: Stack, sections: tuple[WindingSection, ...], frequency: float, probes: tuple[float, ...] = ()
+) -> MeshPlan:
+    """Plan of the surroundings alone, fine under windings in any of ``sections`` and near heights ``probes`` [m]."""
     plan = _enclosed(stack_regions(stack, frequency), stack_sheets(stack, frequency))
-    return replace(plan, given=sections)
+    return replace(plan, given=sections, probes=probes)
 
 
 def stack_regions(stack: Stack, frequency: float) -> tuple[Region, ...]:

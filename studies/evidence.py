@@ -36,7 +36,8 @@ IDENTITY_BOUND = 1e-9
 class Formulations:
     """The base coil as installed by both formulations: accuracy evidence.
 
-    ``stated_…`` is what both say of their own errors, added up: relative for L, [Ω] for the reflected resistance.
+    The field is that of one ampere in one turn, on the axis at ``height_m``. ``stated_…`` is what both say of their own
+    errors, added up: relative for L and the field, [Ω] for the reflected resistance.
     """
 
     total_inductance_H: float  # noqa: N815 - units as in run.json
@@ -46,6 +47,11 @@ class Formulations:
     total_reflected_resistance_ohm: float
     reaction_reflected_resistance_ohm: float
     stated_reflected_resistance_error_ohm: float
+    height_m: float
+    total_axial_field_T_per_A: float  # noqa: N815
+    reaction_axial_field_T_per_A: float  # noqa: N815
+    field_rel_difference: float
+    stated_field_rel_error: float
     accuracy: float
 
 
@@ -102,7 +108,10 @@ def from_record(record: dict[str, Any]) -> Evidence:
 
 def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:
     accuracy, frequency = candidate.accuracy, candidate.frequency
-    reaction, total = _reaction(candidate, base.section), base.field
+    height = reference_places(candidate)[0].height
+    reaction, total = _reaction(candidate, base.section, height), base.field
+    by_reaction = complex(reaction.axial_fields[0, 0])
+    by_sources = complex(sum(rings.axial_flux_density(np.array([height]))[0] for rings in total.sources))
     linkage, squared = complex(reaction.flux_linkages[0]), float(base.turns) ** 2
     ohms = 2.0 * pi * frequency * squared
     return Formulations(
@@ -113,13 +122,18 @@ def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:
         base.reflected_resistance,
         0.0 - ohms * linkage.imag,
         ohms * (total.resistance_error + float(reaction.resistance_errors[0])),
+        height,
+        abs(by_sources),
+        abs(by_reaction),
+        _relative(by_sources, by_reaction),
+        max(total.field_errors) + float(reaction.field_errors[0, 0]) / abs(by_reaction),
         accuracy,
     )
 
 
-def _reaction(candidate: Candidate, section: WindingSection) -> ReactionSolution:
+def _reaction(candidate: Candidate, section: WindingSection, height: float) -> ReactionSolution:
     tight, loose = (
-        ReactionProblem(candidate.stack, (section,), candidate.frequency, share * candidate.accuracy)
+        ReactionProblem(candidate.stack, (section,), candidate.frequency, share * candidate.accuracy, (height,))
         for share in REACTION_SHARES
     )
     try:
@@ -161,12 +175,17 @@ def _relative(first: complex, second: complex) -> float:
 
 def evidence_warnings(formulations: Formulations, identities: Identities) -> tuple[str, ...]:
     """A sentence for each difference that is larger than it may be."""
-    found, difference = [], abs(formulations.inductance_rel_difference)
-    if difference > formulations.accuracy:
-        found.append(
-            f"the base design's inductance differs by {100.0 * difference:.2g} % between total and reaction field, "
-            f"more than the wanted accuracy of {100.0 * formulations.accuracy:.2g} %: ask for a smaller study.accuracy"
-        )
+    found = []
+    wanted = f"{100.0 * formulations.accuracy:.2g} %"
+    for what, difference in (
+        ("inductance", abs(formulations.inductance_rel_difference)),
+        ("field on the axis", formulations.field_rel_difference),
+    ):
+        if difference > formulations.accuracy:
+            found.append(
+                f"the base design's {what} differs by {100.0 * difference:.2g} % between total and reaction field, "
+                f"more than the wanted accuracy of {wanted}: ask for a smaller study.accuracy"
+            )
     apart = abs(formulations.total_reflected_resistance_ohm - formulations.reaction_reflected_resistance_ohm)
     if apart > formulations.stated_reflected_resistance_error_ohm:
         found.append(

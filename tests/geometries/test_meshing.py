@@ -218,3 +218,14 @@ def test_surroundings_are_fine_under_every_section_whose_field_is_given():
     # Half the clearance of 1 mm, and a tenth of the section's side; the mesher keeps to a size within a half.
     assert max(lengths[COIL, other]) < 1.5 * (0.5 * 1e-3 + 0.1 * 3e-3)
     assert lengths[(COIL,)][1] > 3.0 * lengths[COIL, other][1]
+
+
+def test_surroundings_are_fine_under_a_probe():
+    foil = Stack((Layer("foil", "foil", ALUMINIUM, -0.004, 2e-5, 0.08),))
+    lengths = []
+    for probes in ((), (0.0,)):
+        mesh = section_mesh(reaction_plan(foil, (COIL,), FREQUENCY, probes))
+        middle, length = sheet_edge_lengths(mesh, mesh.sheets[0])
+        lengths.append(length[middle <= length].max())
+    # Half the distance of 4 mm.
+    assert lengths[1] < 1.5 * 0.5 * 4e-3 < lengths[0]

@@ -47,6 +47,10 @@ def test_both_formulations_agree_within_the_accuracy_and_what_they_state(found: 
     difference = both.reaction_inductance_H / both.total_inductance_H - 1.0
     assert both.inductance_rel_difference == pytest.approx(difference, rel=1e-9, abs=0.0)
     assert 0.0 < abs(difference) <= min(both.accuracy, both.stated_inductance_rel_error)
+    field = both.reaction_axial_field_T_per_A / both.total_axial_field_T_per_A - 1.0
+    assert 0.0 < abs(field) <= 1.001 * both.field_rel_difference
+    assert both.field_rel_difference <= min(both.accuracy, both.stated_field_rel_error)
+    assert both.height_m == 0.015
     apart = abs(both.total_reflected_resistance_ohm - both.reaction_reflected_resistance_ohm)
     assert 0.0 < apart <= both.stated_reflected_resistance_error_ohm < 0.1 * both.total_reflected_resistance_ohm
     assert found.warnings == ()
@@ -98,12 +102,13 @@ def test_where_the_tight_solve_ends_short_the_loose_one_serves(tmp_path: Path, m
     ("part", "change", "words"),
     [
         ("accuracy_evidence", {"inductance_rel_difference": -0.021}, "inductance differs by 2.1 % between total and"),
+        ("accuracy_evidence", {"field_rel_difference": 0.021}, "field on the axis differs by 2.1 % between total and"),
         ("accuracy_evidence", {"reaction_reflected_resistance_ohm": 9.0}, "resistance differs by 6.4 Ω between"),
         ("code_tests", {"reciprocity_rel_difference": 2e-9}, "reciprocity is off by 2.0e-09"),
         ("code_tests", {"energy_rel_difference": 2e-9}, "inductance by energy is off by 2.0e-09"),
         ("code_tests", {"loss_rel_difference": 2e-9}, "loss by fields is off by 2.0e-09"),
     ],
-    ids=["L", "R", "reciprocity", "energy", "loss"],
+    ids=["L", "B", "R", "reciprocity", "energy", "loss"],
 )
 def test_what_is_too_far_apart_is_warned_of(found: Evidence, part: str, change: dict[str, float], words: str) -> None:
     spoilt = replace(found, **{part: replace(getattr(found, part), **change)})
@@ -118,12 +123,12 @@ def test_what_is_too_far_apart_is_warned_of(found: Evidence, part: str, change: 
 def test_the_page_calls_each_row_what_it_is(found: Evidence) -> None:
     shown = evidence_shown({"evidence": {"found": found.record()}})
     assert shown is not None
-    assert [row.meaning.split(":")[0] for row in shown.rows] == ["Accuracy evidence"] * 2 + ["Test of the code"] * 3
+    assert [row.meaning.split(":")[0] for row in shown.rows] == ["Accuracy evidence"] * 3 + ["Test of the code"] * 3
     assert ": within the wanted accuracy of 2 %" in shown.finding
     spoilt = replace(found.accuracy_evidence, inductance_rel_difference=0.03)
     shown = evidence_shown({"evidence": {"found": replace(found, accuracy_evidence=spoilt).record()}})
     assert shown is not None
-    assert "3 %: NOT within the wanted accuracy" in shown.finding
+    assert "to 3 %: NOT within the wanted accuracy" in shown.finding
 
 
 def test_a_run_without_evidence_says_so_or_nothing(found: Evidence) -> None:
