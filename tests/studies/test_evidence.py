@@ -5,11 +5,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from fem.errors import AccuracyError
 from fem.reaction_field import reaction_solution
 from geometries.errors import GeometryError
 from studies import evidence as module
+from studies.command import main
 from studies.evidence import Evidence, evidence, evidence_warnings, from_record
 from studies.report_evidence import evidence_shown, warnings_of
 from studies.running import base_evidence, run_study
@@ -180,10 +182,12 @@ def test_a_fault_ends_no_run_and_is_tried_again_and_a_warning_is_shown(
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "Nothing to show: the base design of the file could not be computed" in page
     monkeypatch.setattr("studies.evidence.evidence", lambda _: replace(found, warnings=("formulations differ",)))
-    outcome = run_study(study(tmp_path), tmp_path / "out", 1, fresh=False)
+    arguments = ["run", str(study(tmp_path).path), "--out", str(tmp_path / "out"), "--workers", "1"]
+    said = CliRunner().invoke(main, arguments)
+    assert said.exit_code == 0
+    assert "Warning: formulations differ\n" in said.stderr
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "<li>formulations differ</li>" in page
-    assert warnings_of(outcome.run.info) == ("formulations differ",)
 
 
 @pytest.mark.parametrize("fault", [AccuracyError("still 1e-3 after 9 meshes"), GeometryError("tag", "no room")])
