@@ -27,8 +27,8 @@ SPACING = 1.6
 
 MOST_HEIGHTS = 6
 STEP_BESIDE, MOST_BESIDE = 0.3, 14
-"""Where metal stands beside the tag, as in a well, the change follows no cube of a distance: step from one solved height
-to the next over the distance to the nearest metal, and how many at most."""
+"""Where metal stands beside the tag, as in a well, the change follows no cube of a distance: step from one solved
+height to the next over the distance to the nearest metal, and how many at most."""
 
 SPLINED = 0.01
 """Share of the largest change of M that the spline between heights beside metal may be off by: 2 % at steps a third

@@ -120,4 +120,7 @@ def _cardinal(x: Array, count: int) -> Array:
 
 def _joined(groups: list[Rings]) -> Rings:
     names = ("radius", "height", "weight", "current", "radial", "axial")
-    return Rings(*(np.concatenate([getattr(group, name) for group in groups]) for name in names))
+    radius, height, weight, current, radial, axial = (
+        np.concatenate([getattr(group, name) for group in groups]) for name in names
+    )
+    return Rings(radius, height, weight, current, radial, axial)

@@ -29,6 +29,8 @@ class Rings:
         Azimuthal current density J [A/m² or A/m].
     radial, axial : ndarray
         Magnetisation M_r, M_z [A/m or A].
+    name : str
+        Of the body or layer of the mesh; empty for a winding.
     """
 
     radius: Array
@@ -37,6 +39,7 @@ class Rings:
     current: ComplexArray
     radial: ComplexArray
     axial: ComplexArray
+    name: str = ""
 
     @property
     def magnetised(self) -> bool:
@@ -144,6 +147,7 @@ def _body_rings(system: System, potential: ComplexArray, name: str) -> Rings:
         (-eddy * values / MAGNETIC_CONSTANT).ravel(),
         (contrast * radial / MAGNETIC_CONSTANT).ravel(),
         (contrast * axial / MAGNETIC_CONSTANT).ravel(),
+        name,
     )
 
 

@@ -8,11 +8,13 @@ import numpy as np
 from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
 from fem.beside import beside, lies_in
+from fem.liquid_field import SHARE_ERROR, LiquidField, liquid_field
 from fem.near_places import CLEAR_SHARE, LUMPING_ERROR, NearTag, near_tag, volume_over_leans
 from fem.sources import Rings
 from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
+from geometries.liquids import is_liquid
 from geometries.tag import Tag
 from studies.assembly_tag import Extent
 from studies.engineering import millimetres
@@ -28,6 +30,9 @@ CEILING = 2.5
 
 ROOM = 1.001
 """Room round the tag's places, as a factor."""
+
+LARGEST_FOUND_SHARE = 0.05
+"""Share of a liquid's currents in the field round the tag up to which they are a correction."""
 
 LEAST_CEILING = 2.0
 """Times the lowest place: even above one single place there are heights to look at."""
@@ -55,6 +60,8 @@ class Coupling:
         Heights at which ``coils.base.field.field_errors`` hold [m].
     ceiling : float
         Highest place that may be asked for [m].
+    liquid : LiquidField or None
+        What the currents of a liquid round the tag add; ``field`` is without them.
     """
 
     coils: SolvedCoils
@@ -63,6 +70,7 @@ class Coupling:
     near_tag: NearTag
     probe_heights: tuple[float, ...]
     ceiling: float
+    liquid: LiquidField | None = None
 
     def grid(self, heights: Array, offsets: Array, tilts: Array) -> TagMap:
         """Map of M over a grid, corrected for what is near [H]."""
@@ -100,9 +108,10 @@ class Coupling:
         errors = np.interp(np.log(heights), np.log(self.probe_heights), self.coils.base.field.field_errors)
         total = errors + self.coils.tag.field.moment_error + self.coils.near.uncertainty
         total = total + np.where(self.near_tag.crowded(heights), LUMPING_ERROR, 0.0)
+        share = np.zeros(np.shape(heights)) if self.liquid is None else np.abs(self.liquid.share(heights))
         if on_axis:
-            return np.asarray(total)
-        return np.asarray(total + np.abs(self.coils.near.map_ratio(heights) - 1.0))
+            return np.asarray(total + SHARE_ERROR * share)
+        return np.asarray(total + share + np.abs(self.coils.near.map_ratio(heights) - 1.0))
 
     def error(self, heights: Array, offset: float, tilt: float) -> Array:
         """Estimated error of M along a line of ``heights``, a stock part's spread included [H].
@@ -117,7 +126,8 @@ class Coupling:
         return np.asarray(relative * strength * np.abs(self._factor(heights)))
 
     def _factor(self, heights: Array) -> ComplexArray:
-        return np.asarray(self.coils.near.map_ratio(heights) * self.coils.base.turns)
+        liquid = 0.0 if self.liquid is None else self.liquid.share(heights)
+        return np.asarray(self.coils.near.map_ratio(heights) * (1.0 + liquid) * self.coils.base.turns)
 
 
 def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
@@ -133,7 +143,7 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     lowest, highest = height_range(candidate)
     ceiling = max(highest, CEILING * candidate.coil.mean_diameter, LEAST_CEILING * lowest)
     offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
-    sources = coils.base.field.sources
+    sources, liquid = _without_liquids(candidate, coils, ceiling)
     top = max(rings.top for rings in sources)
     near = near_tag(tag.field, tag.tag.turns, top)
     floor = lowest - moments.scale
@@ -143,7 +153,34 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     if floor <= top:
         near, space = _room_beside(candidate, tag.tag, near, sources, ceiling)
     field = air_field(list(sources), space, SERIES_SHARE * candidate.accuracy)
-    return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling)
+    return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling, liquid)
+
+
+def _without_liquids(
+    candidate: Candidate, coils: SolvedCoils, ceiling: float
+) -> tuple[tuple[Rings, ...], LiquidField | None]:
+    """The sources but for liquids that the tag may lie in, and what those add.
+
+    Raises
+    ------
+    GeometryError
+        Where they add too much for a correction.
+    """
+    low, sources = lowest_point(candidate, coils.tag.tag), coils.base.field.sources
+    held = [s for s in candidate.stack.solids if is_liquid(s, candidate.frequency)]
+    names = {f"solid {solid.name}" for solid in held if max(z for _, z in solid.outline) > low}
+    liquids = tuple(rings for rings in sources if rings.name in names)
+    if not liquids:
+        return sources, None
+    others = tuple(rings for rings in sources if rings.name not in names)
+    found = liquid_field(liquids, others, height_range(candidate)[0], ceiling)
+    if found.largest > LARGEST_FOUND_SHARE:
+        raise GeometryError(
+            f"solids.{liquids[0].name.removeprefix('solid ')}.material",
+            f"its currents come to {100 * found.largest:.2g} % of the field round the tag; up to "
+            f"{100 * LARGEST_FOUND_SHARE:g} % is taken as a correction: give it a well for the tag",
+        )
+    return others, found
 
 
 def _room_beside(
@@ -159,8 +196,8 @@ def _room_beside(
     if lies_in(sources, narrow):
         raise GeometryError(
             "map.height",
-            f"the lowest place of the tag reaches down to {millimetres(low)} and {millimetres(reach)} off the axis, but "
-            "a winding, conductor or ferrite lies there or above: fields are computed clear of all of them only",
+            f"the lowest place of the tag reaches down to {millimetres(low)} and {millimetres(reach)} off the axis, "
+            "but a winding, conductor or ferrite lies there or above: fields are computed clear of all of them only",
         )
     wide = AirSpace(max(reach, leaning), low, ceiling + scale)
     if lies_in(sources, wide):

@@ -10,9 +10,10 @@ from fem.near_places import _gathered
 from fem.sources import Rings
 from fem.volume_integral import volume_mutual_inductance
 from studies.coupling import coupling_of
-from studies.solving import solved_coils
+from studies.solving import SolvedBase, solved_coils
 from studies.study import Study, read_study
 from tests.studies.conftest import LIBRARY
+from tests.studies.small import SMALL
 
 Reader = Callable[..., Study]
 FaultLister = Callable[..., list[str]]
@@ -63,3 +64,44 @@ def test_the_map_in_the_well_is_the_volume_integral() -> None:
         whole = volume_mutual_inductance(coils.base.field.sources, tag, height, offset, tilt)
         whole *= coils.tag.tag.turns * coils.base.turns * ratio[place[0]]
         assert abs(found[place] / whole - 1.0) < 1e-4
+
+
+BATH = """[[solids]]
+name = "bath"
+material = "saline"
+shape = "bath"
+diameter = "70 mm"
+height = "40 mm"
+
+[base_coil]"""
+"""Round the small study's tag."""
+
+
+def bath_study(material: str) -> str:
+    return SMALL.replace("[base_coil]", BATH.replace("saline", material), 1)
+
+
+@pytest.mark.slow
+def test_a_liquid_round_the_tag_corrects_m_and_widens_its_error(read: Reader) -> None:
+    candidate = read(bath_study("sea water")).base
+    coupling = coupling_of(candidate, solved_coils(candidate))
+    assert coupling.liquid is not None
+    height = np.array([0.015])
+    share = coupling.liquid.share(height)[0]
+    assert 1e-5 < abs(share) < 1e-2
+    dry = coupling_of(candidate, replace(coupling.coils, base=without_liquid(coupling.coils.base)))
+    grids = [c.grid(height, np.array([0.0]), np.array([0.0])).mutual_inductance[0, 0, 0] for c in (coupling, dry)]
+    assert grids[0] / grids[1] == pytest.approx(1.0 + share, rel=1e-9, abs=0.0)
+    errors = [c.relative_error(height, False)[0] for c in (coupling, dry)]
+    assert errors[0] - errors[1] == pytest.approx(abs(share), rel=1e-9, abs=0.0)
+
+
+def without_liquid(base: SolvedBase) -> SolvedBase:
+    return replace(base, field=replace(base.field, sources=base.field.sources[:1]))
+
+
+def test_a_metal_bath_round_the_tag_is_refused_with_the_bound(faults: FaultLister) -> None:
+    told = faults(bath_study("gallium alloy"))
+    assert len(told) == 1
+    assert "map.height: the tag would stand in solid bath or pass through it" in told[0]
+    assert "a liquid round the tag may conduct up to 123.266 S/m at this size" in told[0]
