@@ -1,18 +1,24 @@
 """States of all temperatures together: one axis of the sweep, equal to setting each by hand, and its faults."""
 
 import csv
+import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from studies.assembly import Particulars
 from studies.checking import check_lines
 from studies.evaluation import evaluated
 from studies.running import run_study
 from studies.specification import Candidate
+from studies.states import checked_states, read_states
 from studies.study import Study, read_study
+from studies.sweep import BaseDesign
+from studies.swept import swept_axes
 from tests.studies.small import SMALL
+from tests.studies.test_sweep import ODD_VALUES
 
 Reader = Callable[..., Study]
 FaultLister = Callable[..., list[str]]
@@ -234,6 +240,29 @@ def test_faults_of_states(faults: FaultLister, first_look: str, states: str, lin
     (found,) = faults(text)
     assert told in found
     assert found.startswith(f"study.toml:{before + line}: ")
+
+
+def test_no_odd_value_in_a_state_brings_down_the_reader(bare: str) -> None:
+    """In the place of the table, of a state, of a part's key or of its temperature."""
+    raw = tomllib.loads(bare)
+    del raw["sweep"]
+    base = BaseDesign(raw, raw, (), Particulars())
+    for value in ODD_VALUES:
+        tables: list[object] = [value, {"hot": value}, {"hot": {"tag": value}}, {"hot": {"layers": {"heater": value}}}]
+        if isinstance(value, str):
+            tables += [{value: {"tag": "20 degC"}}, {"hot": {value: "20 degC"}}]
+        for table in tables:
+            axes, findings = read_states(table, raw, ())
+            found = [*findings, *(fault for axis in axes for fault in checked_states(axis, base).findings)]
+            if not found:  # a temperature, or a fair name for a state
+                assert isinstance(value, str)
+                assert value.endswith("degC") or (isinstance(table, dict) and value in table)
+
+
+def test_names_of_states_that_read_as_quantities_stay_names(read: Reader, bare: str) -> None:
+    study = read(bare + STATES.replace("temperatures.cold", 'temperatures."1e999 mm"'))
+    axis = swept_axes(study)[-1]
+    assert (axis.title, axis.texts, axis.numbers) == ("temperatures", ("1e999 mm", "hot"), None)
 
 
 def test_a_misspelt_table_of_states_is_told(faults: FaultLister, first_look: str) -> None:

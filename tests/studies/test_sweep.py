@@ -207,7 +207,7 @@ def leaves(value: object, path: tuple[str | int, ...] = ()) -> Iterator[tuple[st
 def test_no_odd_value_anywhere_brings_down_the_reader(full: str) -> None:
     """Any value in the place of any other gives a candidate or a finding, never another exception."""
     raw = tomllib.loads(full)
-    del raw["sweep"]
+    del raw["sweep"], raw["temperatures"]
     accepted = 0
     for path in leaves(raw):
         for value in ODD_VALUES:
