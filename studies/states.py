@@ -156,10 +156,11 @@ def checked_states(axis: Axis, base: BaseDesign) -> CheckedAxis:
 
 
 def state_lines(axis: Axis) -> list[str]:
-    """Each state of an axis in one line."""
+    """Each state of an axis in one line; a sampled one once."""
+    states = dict(zip(axis.values, axis.states, strict=True))
     return [
         f"State {name}: {', '.join(f'{_key(setting)} {setting.value}' for setting in settings)}"
-        for name, settings in zip(axis.values, axis.states, strict=True)
+        for name, settings in states.items()
     ]
 
 

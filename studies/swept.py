@@ -57,8 +57,8 @@ def swept_axes(study: Study) -> tuple[SweptAxis, ...]:
     found = []
     for axis in study.swept_axes:
         if axis.states:  # names, even where one of them reads as a quantity
-            texts = tuple(str(name) for name in axis.values)
-            found.append(SweptAxis(axis.key, axis.key, "", texts, None, axis.values))
+            names = tuple(dict.fromkeys(axis.values))
+            found.append(SweptAxis(axis.key, axis.key, "", tuple(map(str, names)), None, names))
             continue
         distinct = dict(zip(axis.values, axis.given, strict=True))  # a sampled list gives one value to many candidates
         numbers, unit = _numbers(tuple(distinct.values()))

@@ -265,6 +265,16 @@ def test_names_of_states_that_read_as_quantities_stay_names(read: Reader, bare: 
     assert (axis.title, axis.texts, axis.numbers) == ("temperatures", ("1e999 mm", "hot"), None)
 
 
+def test_sampled_states_are_listed_once(read: Reader, bare: str) -> None:
+    text = bare.replace(", count = 7 }", " }") + STATES
+    study = read(text + '[sampling]\nmethod = "latin hypercube"\ncount = 10\n')
+    assert study.count == 10
+    assert swept_axes(study)[-1].texts in (("cold", "hot"), ("hot", "cold"))
+    assert sum(line.startswith("State ") for line in check_lines(study)) == 2
+    for candidate in study.candidates():
+        assert candidate.tag.temperature == (20.0 if dict(candidate.swept)["temperatures"] == "cold" else 60.0)
+
+
 def test_a_misspelt_table_of_states_is_told(faults: FaultLister, first_look: str) -> None:
     (found,) = faults(first_look + '[temperature.hot]\ntag = "20 degC"\n')
     assert found.endswith("did you mean temperatures")
