@@ -31,23 +31,28 @@ def winding_field(section: WindingSection) -> GivenField:
     return field
 
 
-def placed_base_field(field: AirField, height: float, offset: float, tilt: float) -> GivenField:
+def placed_base_field(field: AirField, height: float, offset: float, tilt: float, roll: float = 0.0) -> GivenField:
     """The base field as a tag sees it that is at ``height`` and ``offset`` [m] and leans by ``tilt`` [rad].
 
-    A positive tilt leans the tag's z axis outward; its x axis then points outward and down.
+    A positive tilt leans the tag's z axis outward; its x axis then points outward and down. A ``roll`` [rad] turns the
+    tag about its own z axis, x towards y.
     """
     cos, sin = np.cos(tilt), np.sin(tilt)
-
-    def turned(x: ComplexArray, y: ComplexArray, z: ComplexArray) -> ComplexArray:
-        return np.stack([cos * x - sin * z, y, sin * x + cos * z])
+    to_base = np.array([[cos, 0.0, sin], [0.0, 1.0, 0.0], [-sin, 0.0, cos]]) @ _turn(roll)
 
     def given(places: Array) -> tuple[ComplexArray, ComplexArray]:
-        own_x, y, own_z = places
-        x, z = offset + cos * own_x + sin * own_z, height - sin * own_x + cos * own_z
+        x, y, z = np.tensordot(to_base, places, axes=1)
+        x, z = offset + x, height + z
         swirl, spread, axial = field.everything_at(np.hypot(x, y), z)
-        return turned(-y * swirl, x * swirl, np.zeros_like(swirl)), turned(spread * x, spread * y, axial)
+        potential = np.stack([-y * swirl, x * swirl, np.zeros_like(swirl)])
+        density = np.stack([spread * x, spread * y, axial])
+        return np.tensordot(to_base.T, potential, axes=1), np.tensordot(to_base.T, density, axes=1)
 
     return given
+
+
+def _turn(angle: float) -> Array:
+    return np.array([[np.cos(angle), -np.sin(angle), 0.0], [np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
 
 
 def air_linkage(section: WindingSection, given: GivenField) -> complex:

@@ -8,6 +8,7 @@ import numpy as np
 
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.heater import ribbon_length, ribbon_resistance
+from geometries.magnet import Magnet, magnet_region
 from geometries.plan import TAG_CORE, TAG_SHIELD, acts, is_sheet
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from geometries.tag import Tag
@@ -104,6 +105,12 @@ def tag_model(tag: Tag, frequency: float) -> Model:
     shield = tag.shield
     if shield is not None and acts(shield.conductivity, shield.material.magnetic):
         bodies[TAG_SHIELD] = Body(1.0 / shield.material.permeability, shield.conductivity)
+    return Model(2.0 * pi * frequency, bodies)
+
+
+def magnet_model(magnets: tuple[Magnet, ...], frequency: float) -> Model:
+    """Constants of blocks fixed to a tag."""
+    bodies = {magnet_region(one): Body(1.0 / one.material.permeability, one.conductivity) for one in magnets}
     return Model(2.0 * pi * frequency, bodies)
 
 

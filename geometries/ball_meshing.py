@@ -101,7 +101,8 @@ def _set_sizes(plan: BallPlan, bodies: tuple[Turned | Block, ...], owners: dict[
     fields, wanted = gmsh.model.mesh.field, []
     for body in bodies:
         surfaces = _boundary(3, owners[body.name])
-        wanted.append(_growing("SurfacesList", surfaces, body.surface_size, plan))
+        skin = body.skin if isinstance(body, Block) else 0.0
+        wanted.append(_growing("SurfacesList", surfaces, body.surface_size, plan, skin))
         if isinstance(body, Turned) and body.edge_size < body.surface_size:
             wanted.append(_growing("CurvesList", _boundary(2, surfaces), body.edge_size, plan))
     least = fields.add("Min")
@@ -110,16 +111,16 @@ def _set_sizes(plan: BallPlan, bodies: tuple[Turned | Block, ...], owners: dict[
     fields.setAsBackgroundMesh(least)
 
 
-def _growing(what: str, entities: list[int], size: float, plan: BallPlan) -> int:
-    """Field ``size + growth · distance`` from surfaces or curves."""
+def _growing(what: str, entities: list[int], size: float, plan: BallPlan, flat: float = 0.0) -> int:
+    """Field ``size`` up to the distance ``flat`` [m] from surfaces or curves, and growing from there."""
     fields, reach = gmsh.model.mesh.field, 2.0 * plan.radius
     distance, threshold = fields.add("Distance"), fields.add("Threshold")
     fields.setNumbers(distance, what, entities)
     fields.setNumber(distance, "Sampling", 60)
-    settings = {"InField": distance, "SizeMin": size, "SizeMax": size + plan.growth * reach, "DistMax": reach}
+    settings = {"InField": distance, "SizeMin": size, "SizeMax": size + plan.growth * reach, "DistMax": flat + reach}
     for name, value in settings.items():
         fields.setNumber(threshold, name, value)
-    fields.setNumber(threshold, "DistMin", 0.0)
+    fields.setNumber(threshold, "DistMin", flat)
     return int(threshold)
 
 

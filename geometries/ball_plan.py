@@ -5,7 +5,7 @@ from math import hypot, pi
 
 from geometries.constants import skin_depth
 from geometries.errors import MeshingError
-from geometries.magnet import Magnet, Triple
+from geometries.magnet import Magnet, Triple, magnet_region
 from geometries.plan import TAG_CORE, TAG_SHIELD, acts
 from geometries.tag import Outline, Tag
 
@@ -46,12 +46,16 @@ class Turned:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A block with its edges along the axes: least and greatest corner, element size on its surface [m]."""
+    """A block with its edges along the axes: least and greatest corner, and its elements' size [m].
+
+    ``surface_size`` holds on the surface and to ``skin`` [m] on either side of it.
+    """
 
     name: str
     low: Triple
     high: Triple
     surface_size: float
+    skin: float = 0.0
 
     @property
     def reach(self) -> float:
@@ -114,11 +118,6 @@ def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: 
     return plan
 
 
-def magnet_region(magnet: Magnet) -> str:
-    """Name of a magnet's region in the mesh."""
-    return f"magnet {magnet.name}"
-
-
 def _turned(name: str, outline: Outline, depth: float, fineness: float) -> Turned:
     """Sizes from the narrowest part, from the girth, so that facets cost little volume, and from the skin depth."""
     edges = zip(outline, (*outline[1:], outline[0]), strict=True)
@@ -129,7 +128,7 @@ def _turned(name: str, outline: Outline, depth: float, fineness: float) -> Turne
 
 
 def _block(magnet: Magnet, frequency: float, fineness: float) -> Block:
-    """A third of the skin depth on the surface, and no coarser than a third of the narrowest side."""
+    """A third of the skin depth inside the skin, and no coarser than a third of the narrowest side."""
     depth = skin_depth(frequency, magnet.conductivity, abs(magnet.material.permeability))
     size = min(DEPTH_SHARE * depth, min(magnet.size) / 3.0) / fineness
-    return Block(magnet_region(magnet), magnet.low, magnet.high, size)
+    return Block(magnet_region(magnet), magnet.low, magnet.high, size, min(depth, 0.5 * min(magnet.size)))

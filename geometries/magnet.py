@@ -54,3 +54,8 @@ class Magnet:
     def reach(self) -> float:
         """Distance of its farthest corner from the coil's centre [m]."""
         return hypot(*(max(abs(a), abs(b)) for a, b in zip(self.low, self.high, strict=True)))
+
+
+def magnet_region(magnet: Magnet) -> str:
+    """Name of a magnet's region in the mesh."""
+    return f"magnet {magnet.name}"

@@ -14,8 +14,8 @@ from studies.assembly_shield import shield_of
 from studies.heat import tag_warnings
 from studies.notes import Notes
 from studies.quantities import quantity_text
-from studies.schema import ChipTable, PartTable, TagTable
-from studies.specification import Assumption, ChipSpecification, TagSpecification
+from studies.schema import ChipTable, CorrectionTable, PartTable, TagTable
+from studies.specification import Assumption, ChipSpecification, Correction, TagSpecification
 
 TAG_TEMPERATURE = 20.0
 MODULATED_SHARE = 0.2
@@ -59,7 +59,7 @@ def tag_specification(table: TagTable, frequency: float, notes: Notes) -> TagSpe
     chip = _chip(table.chip, notes)
     return TagSpecification(
         construction, part, chip, table.sensitivity, at, temperature, None if cold == core else cold,
-        capacitor_of(table.capacitor, "tag.capacitor", temperature, "the tag's", notes),
+        capacitor_of(table.capacitor, "tag.capacitor", temperature, "the tag's", notes), _correction(table.correction),
     )  # fmt: skip
 
 
@@ -71,6 +71,14 @@ def tag_extent(tag: TagSpecification) -> Extent:
         raise AssertionError("studies.rules lets no tag pass without part or construction")
     drawn = part_constructions(tag.part)[0]
     return Extent(drawn.outer_radius, drawn.half_height)
+
+
+def _correction(table: CorrectionTable | None) -> Correction | None:
+    """Factors that are left out are 1: no assumption, since a table that says nothing changes nothing."""
+    if table is None:
+        return None
+    given = {name: value for name, value in table if value is not None}
+    return Correction(**given)
 
 
 def _core_material(table: TagTable, temperature: float, notes: Notes) -> tuple[Material, Material]:

@@ -161,6 +161,7 @@ def tag_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
         "tag_resistance_ohm": tag.resistance,
         "tag_winding_resistance_ohm": tag.wire_resistance,
         "tag_core_resistance_ohm": tag.core_resistance,
+        "tag_added_resistance_ohm": tag.added_resistance,
         "tag_q": float(quality_factor(tag.inductance, tag.resistance, frequency)),
         "tag_inductance_lowest_H": float(coils.tag_inductance(lowest)[0]),
         "tag_resistance_lowest_ohm": float(coils.tag_resistance(lowest, frequency)[0]),

@@ -116,7 +116,7 @@ def _together(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 
 def _materials(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
-    places = [(*path, "material") for key in ("layers", "solids") for path, _ in _entries(raw, key)]
+    places = [(*path, "material") for key in ("layers", "solids", "magnets") for path, _ in _entries(raw, key)]
     places += [
         ("tag", "material"),
         ("tag", "part", "material"),
@@ -194,8 +194,8 @@ def _under(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 
 def _names(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
-    """Names of layers and solids, and of vessels, are different."""
-    for groups in (("layers", "solids"), ("vessels",)):
+    """Names of layers and solids, of vessels, and of magnets are different."""
+    for groups in (("layers", "solids"), ("vessels",), ("magnets",)):
         seen: dict[str, KeyPath] = {}
         for path, entry in (pair for group in groups for pair in _entries(raw, group)):
             name = entry.get("name")

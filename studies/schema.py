@@ -24,6 +24,7 @@ from studies.schema_values import (
     Word,
     rising,
     spread,
+    three_lengths,
     two_lengths,
 )
 
@@ -233,6 +234,14 @@ class ShieldTable(Table):
     gap: Spacing | None = None
 
 
+class CorrectionTable(Table):
+    """What stands beside the tag and moves with it does to it: factors on L and k, resistance added to R."""
+
+    inductance: Annotated[float, Number("factor on the tag's inductance", 0.1, 10)] | None = None
+    coupling: Annotated[float, Number("factor on the coupling coefficient", 0.01, 10)] | None = None
+    added_resistance: ZeroResistance | None = None
+
+
 class TagTable(Table):
     """``[tag]``: ``part``, or the keys of a construction."""
 
@@ -257,6 +266,17 @@ class TagTable(Table):
     sensitivity_frequency: WorkingFrequency | None = None
     temperature: Temperature | None = None
     capacitor: CapacitorTable | None = None
+    correction: CorrectionTable | None = None
+
+
+class MagnetTable(Table):
+    """One of ``[[magnets]]``, fixed to the tag; x, y, z are the tag's axes, z along its coil."""
+
+    name: Annotated[str, Name()]
+    material: MaterialGiven
+    size: Annotated[list[Size], AfterValidator(three_lengths)]
+    place: Annotated[list[Coordinate], AfterValidator(three_lengths)]
+    temperature: Temperature | None = None
 
 
 class DriveTable(Table):
@@ -358,3 +378,4 @@ class StudyFile(Table):
     map: MapTable = MapTable()
     require: RequireTable = RequireTable()
     vessels: list[VesselTable] = []
+    magnets: list[MagnetTable] = []

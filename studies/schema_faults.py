@@ -19,6 +19,7 @@ from studies.schema import (
     DriveTable,
     LayerTable,
     LinkTable,
+    MagnetTable,
     MapTable,
     RequireTable,
     SolidTable,
@@ -44,6 +45,7 @@ class Sections:
     map: MapTable | None
     require: RequireTable | None
     vessels: list[VesselTable] | None
+    magnets: list[MagnetTable] | None
 
 
 def read_sections(raw: Raw) -> tuple[Sections, tuple[Finding, ...]]:

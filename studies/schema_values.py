@@ -237,6 +237,13 @@ def rising(values: list[float]) -> list[float]:
     return values
 
 
+def three_lengths(triple: list[float]) -> list[float]:
+    """Refuse what is not [x, y, z]; for an ``AfterValidator``."""
+    if len(triple) != 3:
+        raise refusal(f"a list of {len(triple)} lengths", "three lengths [x, y, z] in the tag's axes")
+    return triple
+
+
 def two_lengths(corner: list[float]) -> list[float]:
     """Refuse a corner that is not [r, z]; for an ``AfterValidator``."""
     if len(corner) != 2:

@@ -18,7 +18,7 @@ from geometries.section import WindingSection
 from geometries.tag import Tag
 from geometries.winding_capacitance import winding_capacitance
 from studies.assembly_coil import probable_turns, winding_section
-from studies.specification import Candidate, Place, TagSpecification
+from studies.specification import Candidate, Correction, Place, TagSpecification
 
 SPREAD_ACCURACY = 5e-3
 """Accuracy of the other constructions that a stock part might have: their spread is far wider."""
@@ -56,7 +56,7 @@ class SolvedTag:
     """The tag in free air.
 
     ``wire_resistance`` [Ω] is that of its winding (given or computed), ``spread`` the relative ± on M and k that
-    an unknown construction leaves.
+    an unknown construction leaves, ``added_resistance`` [Ω] what a stated correction says.
     """
 
     tag: Tag
@@ -65,11 +65,12 @@ class SolvedTag:
     core_resistance: float
     spread: float
     field: TagSolution
+    added_resistance: float = 0.0
 
     @property
     def resistance(self) -> float:
-        """Winding and core loss together [Ω]."""
-        return self.wire_resistance + self.core_resistance
+        """Winding, core loss and what a correction adds, together [Ω]."""
+        return self.wire_resistance + self.core_resistance + self.added_resistance
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,10 +187,21 @@ def solved_tag(tag: TagSpecification, frequency: float, accuracy: float) -> Solv
         solved = _solved_construction(built, built.turns, frequency, accuracy)
     else:
         solved = _solved_part(tag, frequency, accuracy)
-    if tag.sensitivity is None:
-        return solved
-    cold = _field_of(cold_tag(solved.tag, tag), frequency, accuracy)
-    return _scaled_to_sensitivity(solved, cold, tag, frequency)
+    if tag.sensitivity is not None:
+        cold = _field_of(cold_tag(solved.tag, tag), frequency, accuracy)
+        solved = _scaled_to_sensitivity(solved, cold, tag, frequency)
+    return solved if tag.correction is None else _corrected(solved, tag.correction)
+
+
+def _corrected(solved: SolvedTag, correction: Correction) -> SolvedTag:
+    """L, k and R with what is fixed to the tag; M goes as k √L."""
+    moments = solved.field.moments.times(correction.coupling * sqrt(correction.inductance))
+    return replace(
+        solved,
+        inductance=correction.inductance * solved.inductance,
+        field=replace(solved.field, moments=moments),
+        added_resistance=correction.added_resistance,
+    )
 
 
 def cold_tag(tag: Tag, specification: TagSpecification) -> Tag:

@@ -1,11 +1,12 @@
 """Places of the whole-space check: chosen, read from the command line, and held against what the map covers."""
 
-from math import cos, pi, sin
+from math import hypot, pi
 
 from fem.air_field import AirField, AirSpace, air_field
 from geometries.errors import GeometryError
+from geometries.magnet_checks import swept_section
 from studies.assembly_map import lowest_height
-from studies.assembly_tag import tag_extent
+from studies.assembly_tag import Extent, tag_extent
 from studies.coupling import SERIES_SHARE
 from studies.engineering import millimetres, place_text, tilt_text
 from studies.quantities import QuantityError, quantity_text, read_quantity
@@ -19,11 +20,20 @@ SPREAD = ((0.25, 0.40, 35.0), (0.50, 0.70, 50.0), (0.15, 0.20, -20.0), (0.80, 0.
 _ROOM = 1e-9
 
 
+def carried_extent(candidate: Candidate) -> Extent:
+    """How far the tag and everything fixed to it reach from its centre."""
+    found = tag_extent(candidate.tag)
+    for magnet in candidate.magnets:
+        section = swept_section(magnet)
+        found = found.joined(Extent(max(r for r, _ in section), max(abs(z) for _, z in section)))
+    return found
+
+
 def chosen_places(candidate: Candidate) -> tuple[Place, ...]:
     """The required places that are not upright on the axis, made up to five by places spread over the map."""
     required = [place for place in candidate.require.places if place.offset or place.tilt]
     heights, offsets = candidate.grid.heights, candidate.grid.offsets
-    extent = tag_extent(candidate.tag)
+    extent = carried_extent(candidate)
     found = list(required)
     for up, out, degrees in SPREAD[: max(0, LEAST_PLACES - len(required))]:
         tilt = degrees * pi / 180.0
@@ -63,7 +73,7 @@ def check_places(candidate: Candidate, places: tuple[Place, ...]) -> None:
     """
     low, high = height_range(candidate)
     widest = max([*candidate.grid.offsets, *(place.offset for place in candidate.require.places)])
-    extent = tag_extent(candidate.tag)
+    extent = carried_extent(candidate)
     for place in places:
         key = f"place {place_text(place)}"
         if not low * (1.0 - _ROOM) <= place.height <= high * (1.0 + _ROOM):
@@ -75,18 +85,19 @@ def check_places(candidate: Candidate, places: tuple[Place, ...]) -> None:
         lowest = lowest_height(extent, place.tilt)
         if place.height < lowest - _ROOM:
             allowed = quantity_text(lowest, "length")
-            raise GeometryError(key, f"the tag would enter the plate; with this tilt its height is {allowed} or more")
+            raise GeometryError(
+                key,
+                f"tag or magnets would enter the plate; with this tilt its height is {allowed} or more",
+            )
 
 
-def base_field_about(
-    coils: SolvedCoils, places: tuple[Place, ...], radius: float, half_height: float, accuracy: float
-) -> AirField:
+def base_field_about(coils: SolvedCoils, places: tuple[Place, ...], extent: Extent, accuracy: float) -> AirField:
     """Base field per ampere in one turn, of a space that holds the tag at every place.
 
     Parameters
     ----------
-    radius, half_height : float
-        Of the cylinder about the tag's axis that holds everything fixed to it [m].
+    extent : Extent
+        Of the tag and everything fixed to it.
 
     Raises
     ------
@@ -94,7 +105,7 @@ def base_field_about(
         Where it would reach down to the field's sources.
     """
     top = max(rings.top for rings in coils.base.field.sources)
-    floors = [place.height - half_height * abs(cos(place.tilt)) - radius * abs(sin(place.tilt)) for place in places]
+    floors = [place.height - lowest_height(extent, place.tilt) for place in places]
     for place, floor in zip(places, floors, strict=True):
         if floor <= top:
             raise GeometryError(
@@ -102,7 +113,7 @@ def base_field_about(
                 f"what is fixed to the tag reaches down to {millimetres(floor)}, but a winding, conductor or ferrite "
                 f"reaches up to {millimetres(top)}: fields are computed above all of them only",
             )
-    reach = (radius**2 + half_height**2) ** 0.5
+    reach = hypot(extent.radius, extent.half_height)
     highest = max(place.height for place in places) + reach
     space = AirSpace(max(place.offset for place in places) + reach, min(floors), highest)
     return air_field(list(coils.base.field.sources), space, SERIES_SHARE * accuracy)

@@ -6,6 +6,7 @@ What follows from a field solve (whole turns from a wanted inductance, a stock p
 from dataclasses import dataclass
 from typing import Literal
 
+from geometries.magnet import Magnet
 from geometries.materials import Material
 from geometries.part import TagPart
 from geometries.stack import Stack
@@ -58,11 +59,24 @@ class ChipSpecification:
 
 
 @dataclass(frozen=True, slots=True)
+class Correction:
+    """What is fixed to the tag and not round about its axis does to it.
+
+    Factors on its inductance and on the coupling coefficient [1], and resistance added to its own [Ω].
+    """
+
+    inductance: float = 1.0
+    coupling: float = 1.0
+    added_resistance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class TagSpecification:
     """The tag by its construction or data sheet; ``sensitivity`` [V per A/m] at ``sensitivity_frequency`` [Hz].
 
     At ``temperature`` [°C] its core is as heated; ``cold_core`` is its material at 20 °C where that differs: what a
-    data sheet says of the part holds there. Without a ``capacitor`` it is tuned exactly in free air.
+    data sheet says of the part holds there. Without a ``capacitor`` it is tuned exactly in free air. A ``correction``
+    is applied to what is computed.
     """
 
     construction: Tag | None
@@ -73,6 +87,7 @@ class TagSpecification:
     temperature: float = 20.0
     cold_core: Material | None = None
     capacitor: CapacitorSpecification | None = None
+    correction: Correction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,3 +190,4 @@ class Candidate:
     vessels: tuple[Vessel, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     warnings: tuple[str, ...] = ()
+    magnets: tuple[Magnet, ...] = ()

@@ -5,17 +5,20 @@ from time import perf_counter
 
 import numpy as np
 
+from fem.air_field import AirField
 from fem.edge_elements import EdgeElements, edge_elements
 from fem.given_fields import placed_base_field
-from fem.model import tag_model
+from fem.model import joined, magnet_model, tag_model
 from fem.near_metal import NearMetal
 from fem.tag_in_space import TagInSpace, tag_in_space
 from geometries.ball_meshing import ball_mesh
 from geometries.ball_plan import tag_ball
+from geometries.magnet import Magnet
 from geometries.tag import Tag
 from studies.coupling import Coupling, coupling_of
 from studies.solving import SolvedCoils, solved_base, solved_tag
-from studies.space_places import base_field_about, check_places
+from studies.space_magnets import MagnetEffect, magnet_effect
+from studies.space_places import base_field_about, carried_extent, check_places
 from studies.specification import Candidate, Place
 
 _NONE = np.zeros(0)
@@ -46,11 +49,15 @@ class PlaceCheck:
 
 @dataclass(frozen=True, slots=True)
 class WholeSpaceCheck:
-    """All places of one check; ``edges`` is the number of unknowns, 0 for an air-cored tag."""
+    """All places of one check; ``edges`` is the number of unknowns, 0 where nothing but air is about the winding.
+
+    ``magnets`` is what those of the study do, None where it has none.
+    """
 
     places: tuple[PlaceCheck, ...]
     edges: int
     seconds: float
+    magnets: MagnetEffect | None = None
 
 
 def whole_space_check(candidate: Candidate, places: tuple[Place, ...], fineness: float = 1.0) -> WholeSpaceCheck:
@@ -66,41 +73,51 @@ def whole_space_check(candidate: Candidate, places: tuple[Place, ...], fineness:
     start = perf_counter()
     check_places(candidate, places)
     coils = coils_in_the_open(candidate)
-    tag = coils.tag.tag
-    elements = core_elements(tag, candidate.frequency, fineness)
-    solved = tag_in_space(tag.section, elements, tag_model(tag, candidate.frequency))
-    found = _compared(candidate, coils, solved, places)
-    return WholeSpaceCheck(found, 0 if elements is None else elements.count, perf_counter() - start)
+    tag, frequency, magnets = coils.tag.tag, candidate.frequency, candidate.magnets
+    own = tag_model(tag, frequency)
+    elements = space_elements(tag, magnets, frequency, fineness)
+    references = tuple(Place(place.height, 0.0, 0.0) for place in places)
+    base = base_field_about(coils, (*places, *references), carried_extent(candidate), candidate.accuracy)
+    solved = tag_in_space(tag.section, elements, own)
+    found = _compared(coupling_of(_plain(candidate), coils), solved, base, places)
+    effect = None
+    if magnets:
+        beside = tag_in_space(tag.section, elements, joined(own, magnet_model(magnets, frequency)))
+        effect = magnet_effect(solved, beside, coils.tag, frequency, base, places)
+    return WholeSpaceCheck(found, 0 if elements is None else elements.count, perf_counter() - start, effect)
 
 
 def coils_in_the_open(candidate: Candidate) -> SolvedCoils:
-    """Both coils solved, with nothing near the tag; a stated sensitivity, which scales any M, is left aside."""
-    tag = replace(candidate.tag, sensitivity=None, sensitivity_frequency=None)
-    solved = solved_tag(tag, candidate.frequency, 0.5 * candidate.accuracy)
+    """Both coils solved, with nothing near the tag; what scales its M, stated or measured, is left aside."""
+    plain = _plain(candidate)
+    solved = solved_tag(plain.tag, candidate.frequency, 0.5 * candidate.accuracy)
     return SolvedCoils(solved_base(candidate), solved, NOTHING_NEAR)
 
 
-def core_elements(tag: Tag, frequency: float, fineness: float) -> EdgeElements | None:
-    """Elements about the tag's core and can; None where it has neither."""
-    if not tag_model(tag, frequency).bodies:
+def _plain(candidate: Candidate) -> Candidate:
+    return replace(candidate, tag=replace(candidate.tag, sensitivity=None, sensitivity_frequency=None, correction=None))
+
+
+def space_elements(
+    tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: float = 1.0
+) -> EdgeElements | None:
+    """Elements about the tag's core and can and its magnets; None where it has none of them."""
+    if not tag_model(tag, frequency).bodies and not magnets:
         return None
-    return edge_elements(ball_mesh(tag_ball(tag, (), frequency, fineness)))
+    return edge_elements(ball_mesh(tag_ball(tag, magnets, frequency, fineness)))
 
 
 def _compared(
-    candidate: Candidate, coils: SolvedCoils, solved: TagInSpace, places: tuple[Place, ...]
+    coupling: Coupling, solved: TagInSpace, base: AirField, places: tuple[Place, ...]
 ) -> tuple[PlaceCheck, ...]:
-    tag = coils.tag.tag
-    coupling = coupling_of(candidate, coils)
-    references = tuple(Place(place.height, 0.0, 0.0) for place in places)
-    base = base_field_about(coils, (*places, *references), tag.outer_radius, tag.half_height, candidate.accuracy)
-    scale = coils.base.turns * tag.turns
+    scale = coupling.coils.base.turns * coupling.coils.tag.tag.turns
 
     def whole(place: Place) -> complex:
         return scale * solved.mutual_inductance(placed_base_field(base, place.height, place.offset, place.tilt))
 
     found = []
-    for place, upright in zip(places, references, strict=True):
+    for place in places:
+        upright = Place(place.height, 0.0, 0.0)
         ratio = whole(upright) / mapped(coupling, upright)
         found.append(PlaceCheck(place, mapped(coupling, place), whole(place), ratio))
     return tuple(found)

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from geometries.ball_meshing import BallMesh, ball_mesh
-from geometries.ball_plan import BallPlan, Block, Turned, magnet_region, tag_ball
+from geometries.ball_plan import BallPlan, Block, Turned, tag_ball
 from geometries.errors import MeshingError
-from geometries.magnet import Magnet
+from geometries.magnet import Magnet, magnet_region
 from geometries.materials import Material
 from geometries.plan import TAG_CORE, TAG_SHIELD
 from geometries.tag import ShieldCan

@@ -6,6 +6,7 @@ from math import radians
 import pytest
 
 from geometries.errors import GeometryError
+from studies.assembly_tag import Extent
 from studies.space_places import LEAST_PLACES, base_field_about, check_places, chosen_places, read_place
 from studies.specification import Candidate, Place, Requirement
 from studies.study import read_study
@@ -92,11 +93,11 @@ def test_a_place_outside_the_map_is_refused_with_its_range(small: Candidate, pla
 def test_a_place_inside_the_plate_is_refused(read: Reader) -> None:
     low = read(SMALL.replace('from = "6 mm"', 'from = "2 mm"').replace('["0 deg", "20 deg"]', '["0 deg"]')).base
     check_places(low, (Place(0.002, 0.0, 0.0),))
-    with pytest.raises(GeometryError, match=r"enter the plate; with this tilt its height is 4 mm"):
+    with pytest.raises(GeometryError, match=r"would enter the plate; with this tilt its height is 4 mm"):
         check_places(low, (Place(0.002, 0.0, radians(90.0)),))
 
 
 def test_what_reaches_down_to_the_sources_is_refused(small: Candidate) -> None:
     coils = coils_in_the_open(small)
     with pytest.raises(GeometryError, match="reaches down to -14 mm, but a winding, conductor or ferrite"):
-        base_field_about(coils, (Place(0.006, 0.0, 0.0),), 0.004, 0.02, 1e-3)
+        base_field_about(coils, (Place(0.006, 0.0, 0.0),), Extent(0.004, 0.02), 1e-3)

@@ -8,10 +8,10 @@ import pytest
 from fem.given_fields import placed_base_field
 from fem.model import tag_model
 from fem.tag_in_space import tag_in_space
-from studies.space_places import base_field_about
+from studies.space_places import base_field_about, carried_extent
 from studies.specification import Candidate, Place
 from studies.study import read_study
-from studies.whole_space import WholeSpaceCheck, coils_in_the_open, core_elements, whole_space_check
+from studies.whole_space import WholeSpaceCheck, coils_in_the_open, space_elements, whole_space_check
 from tests.studies.conftest import LIBRARY, Reader
 from tests.studies.small import SMALL
 
@@ -54,12 +54,13 @@ def test_edge_elements_fall_short(demo: WholeSpaceCheck) -> None:
     assert all(-0.02 < found.raw < -0.005 for found in demo.places)
 
 
+@pytest.mark.slow
 def test_the_base_field_as_the_source_gives_the_same_number(rod: Candidate) -> None:
     """One solve with the tag as the source serves every place, since the matrix is symmetric: seen at one place."""
     coils = coils_in_the_open(rod)
     tag, place = coils.tag.tag, Place(0.015, 0.006, radians(25.0))
-    base = base_field_about(coils, (place,), tag.outer_radius, tag.half_height, rod.accuracy)
-    elements = core_elements(tag, rod.frequency, 0.4)
+    base = base_field_about(coils, (place,), carried_extent(rod), rod.accuracy)
+    elements = space_elements(tag, (), rod.frequency, 0.4)
     solved = tag_in_space(tag.section, elements, tag_model(tag, rod.frequency))
     assert solved.space is not None
     given = placed_base_field(base, place.height, place.offset, place.tilt)
@@ -70,6 +71,7 @@ def test_the_base_field_as_the_source_gives_the_same_number(rod: Candidate) -> N
     assert abs(there) > 0.1 * abs(solved.mutual_inductance(given))
 
 
+@pytest.mark.slow
 def test_a_rod_agrees_on_a_coarse_mesh(rod: Candidate) -> None:
     """Raw the coarse mesh is worse, by its order h²; divided it is as good."""
     coarse = whole_space_check(rod, PLACES[:1], fineness=0.4)

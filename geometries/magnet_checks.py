@@ -1,0 +1,54 @@
+"""Whether magnets can sit where they are said to: clear of the tag and of each other."""
+
+from collections.abc import Iterator
+from itertools import combinations
+from math import hypot
+
+from geometries.errors import GeometryError
+from geometries.magnet import Magnet
+from geometries.overlap import TOUCHING, outlines_overlap
+from geometries.tag import Outline, Tag
+
+
+def magnet_faults(magnets: tuple[Magnet, ...], tag: Tag) -> tuple[GeometryError, ...]:
+    """All overlaps of magnets with the tag's winding, core and can, and with each other; touching is allowed."""
+    return (*_tag_overlaps(magnets, tag), *_mutual_overlaps(magnets))
+
+
+def swept_section(magnet: Magnet) -> Outline:
+    """What a magnet sweeps in the half plane (r, z) when it is turned once round the tag's axis [m].
+
+    A body of revolution and the magnet overlap exactly where their sections do.
+    """
+    (x0, y0, z0), (x1, y1, z1) = magnet.low, magnet.high
+    nearest = hypot(max(x0, -x1, 0.0), max(y0, -y1, 0.0))
+    farthest = hypot(max(abs(x0), abs(x1)), max(abs(y0), abs(y1)))
+    return (nearest, z0), (farthest, z0), (farthest, z1), (nearest, z1)
+
+
+def _tag_overlaps(magnets: tuple[Magnet, ...], tag: Tag) -> Iterator[GeometryError]:
+    parts = [("winding", tag.section.corners)]
+    if tag.core is not None:
+        parts.append(("core", tag.core.outline))
+    if tag.shield is not None:
+        parts.append(("can", tag.shield.outline))
+    for magnet in magnets:
+        for words, outline in parts:
+            if outlines_overlap(outline, swept_section(magnet)):
+                yield GeometryError(
+                    f"magnets.{magnet.name}.place",
+                    f"it overlaps the tag's {words}; it must keep {_mm(max(r for r, _ in outline))} from the tag's "
+                    f"axis, or lie above {_mm(max(z for _, z in outline))} or below {_mm(min(z for _, z in outline))}",
+                )
+                break
+
+
+def _mutual_overlaps(magnets: tuple[Magnet, ...]) -> Iterator[GeometryError]:
+    for one, other in combinations(magnets, 2):
+        shared = [min(a, b) - max(c, d) for a, b, c, d in zip(one.high, other.high, one.low, other.low, strict=True)]
+        if min(shared) > TOUCHING:
+            yield GeometryError(f"magnets.{other.name}.place", f"it overlaps {one.name}; they may touch")
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.6g} mm"
