@@ -72,7 +72,7 @@ def test_only_these_are_magnetic_when_cold() -> None:
     magnetic = {name for name in material_names() if find_material(name).magnetic}
     assert magnetic == {
         "nickel", "iron-chromium-aluminium", "mild steel", "soft iron", "electrical steel", "ferrite",
-        "manganese-zinc ferrite",
+        "manganese-zinc ferrite", "sintered neodymium-iron-boron", "ferrite magnet",
     }  # fmt: skip
 
 
