@@ -5,7 +5,7 @@ UV ?= uv
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help set-up demo pictures validation test check bench lock clean
+.PHONY: help set-up demo pictures validation test check bench estimates lock clean
 
 help: ## list these targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' Makefile
@@ -40,6 +40,9 @@ validation: set-up ## docs/validation.md, written anew by the checks against pub
 
 bench: set-up ## timed work; its figures hold for this machine only
 	@if [ -f benchmarks/__main__.py ]; then $(BIN)/python -m benchmarks; else echo "There are no benchmarks yet."; fi
+
+estimates: set-up ## stated errors of random designs against true ones: docs/error-estimates.md, resumable, up to half an hour
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m benchmarks.error_estimates
 
 # --fork-strategy fewest: one version of numpy and scipy on every Python, so that no number hangs on the interpreter.
 # Pins stay as they are; `make lock UPGRADE=--upgrade` moves them all.

@@ -50,6 +50,9 @@ class BaseSolution:
         ∫ |H|² 2πr dS / section area per ampere-turn² [A²/m per A²].
     inductance_error, resistance_error : float
         Estimated, relative to Re and [H] for Im of ``flux_linkage``.
+    field_square_error : float
+        Estimated relative error of ``field_square_length``: what cubic elements change of it, by the share that the
+        flux linkage's own change leaves.
     field_errors : tuple of float
         Estimated relative error of the axial field at each probe height.
     triangles, unknowns, rounds : int
@@ -62,6 +65,7 @@ class BaseSolution:
     field_square_length: float
     inductance_error: float
     resistance_error: float
+    field_square_error: float
     field_errors: tuple[float, ...]
     triangles: int
     unknowns: int
@@ -118,14 +122,17 @@ def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> 
     # Where metal takes most of the field away, what the boundary sends back weighs that much more.
     weights = [max(1.0, _air_field(problem, z) / s) for z, s in zip(problem.probe_heights, sizes, strict=True)]
     echoes = [relative_echo * weight for weight in weights]
+    square = field_square_length(system, own, BASE_WINDING)
+    coarse_square = field_square_length(solved.orders.quadratic, solved.orders.coarse[:, 0], BASE_WINDING)
     sources = (winding_rings(problem.section), *induced_rings(system, own))
     return BaseSolution(
         flux_linkage,
         sources,
         sum(rings.moment for rings in sources),
-        field_square_length(system, own, BASE_WINDING),
+        square,
         solved.errors[0] / abs(flux_linkage.real) + relative_echo,
         solved.loss_errors[0] + echo * abs(flux_linkage.imag / flux_linkage.real),
+        abs(coarse_square - square) / square * solved.orders.remaining_share(0),
         tuple(e / s + returned for e, s, returned in zip(solved.errors[1:], sizes, echoes, strict=True)),
         system.elements.mesh.triangles.shape[1],
         system.elements.count,

@@ -63,11 +63,11 @@ def volume_over_leans(
     for i, lean in enumerate(leans):
         for j, height in enumerate(heights):
             x, y = offsets * np.cos(lean), offsets * np.sin(lean)
-            found[i, j] = _at_places(field, tag.rings, height, x, y, tilt)
+            found[i, j] = volume_at(field, tag.rings, height, x, y, tilt)
     return found
 
 
-def _at_places(field: AirField, rings: Rings, height: float, x: Array, y: Array, tilt: float) -> ComplexArray:
+def volume_at(field: AirField, rings: Rings, height: float, x: Array, y: Array, tilt: float) -> ComplexArray:
     """M with the tag's axis leaning towards +x and its centre at the places (x, y) of one height, shape of ``x``."""
     angle = 2.0 * np.pi * (np.arange(AROUND) + 0.5) / AROUND
     cos, sin = np.cos(angle), np.sin(angle)

@@ -30,8 +30,8 @@ Size = Callable[[System, ComplexArray], complex]
 class Goal:
     """A terminal quantity 2π a(A_first, A_second) to be refined for, and the accuracy wanted of it.
 
-    ``value`` gives its size from the cubic solution; the goal is met where the estimated error is at most
-    ``accuracy`` times that.
+    ``value`` gives its size from the cubic solution; the goal is met where quadratic and cubic elements differ by at
+    most ``accuracy`` times that.
     """
 
     first: int
@@ -42,7 +42,10 @@ class Goal:
 
 @dataclass(frozen=True, eq=False)
 class Solved:
-    """A solution on the mesh it was refined to, with the estimated error of each goal, and of its imaginary part."""
+    """A solution on the mesh it was refined to, with the estimated error of each goal.
+
+    ``loss_errors`` are those of the imaginary part, of the goals whose two loads are one.
+    """
 
     orders: TwoOrders
     errors: tuple[float, ...]
@@ -75,22 +78,27 @@ def solved_to_accuracy(
         orders = both_orders(mesh, model, loads)
         contributions = [orders.contributions(g.first, g.second) for g in goals]
         sizes = [abs(g.value(orders.cubic, orders.fine)) for g in goals]
-        errors = tuple(estimated_error(c) for c in contributions)
-        losses = tuple(estimated_error(c.imag) for c in contributions)
-        missed = [i for i, g in enumerate(goals) if errors[i] > g.accuracy * sizes[i]]
+        differences = [estimated_error(c) for c in contributions]
+        missed = [i for i, g in enumerate(goals) if differences[i] > g.accuracy * sizes[i]]
         if not missed:
-            return Solved(orders, errors, losses, count)
+            return _solved(orders, goals, count)
         if count == ROUNDS or mesh.triangles.shape[1] > LARGEST_COUNT:
             break
         indicator = sum(np.abs(contributions[i]) / (goals[i].accuracy * sizes[i]) for i in missed)
         mesh = refined(mesh, marked(np.asarray(indicator)))
     if strict:
-        worst = max(errors[i] / sizes[i] for i in missed)
+        worst = max(differences[i] / sizes[i] for i in missed)
         raise AccuracyError(
-            f"the estimated error is still {worst:.1e} after {count} meshes, the last of {mesh.triangles.shape[1]} "
-            f"triangles; ask for a larger study.accuracy"
+            f"quadratic and cubic elements still differ by {worst:.1e} after {count} meshes, the last of "
+            f"{mesh.triangles.shape[1]} triangles; ask for a larger study.accuracy"
         )
-    return Solved(orders, errors, losses, count)
+    return _solved(orders, goals, count)
+
+
+def _solved(orders: TwoOrders, goals: tuple[Goal, ...], rounds: int) -> Solved:
+    errors = tuple(orders.remaining_error(goal.first, goal.second) for goal in goals)
+    losses = tuple(orders.remaining_loss_error(goal.first) for goal in goals if goal.first == goal.second)
+    return Solved(orders, errors, losses, rounds)
 
 
 def both_orders(mesh: SectionMesh, model: Model, loads: Loads) -> TwoOrders:

@@ -109,7 +109,7 @@ def tag_solution(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
         return linkage(system, potentials[:, OWN], tag)
 
     def dipole_moment(system: System, potentials: ComplexArray) -> complex:
-        return complex(_moments(system, potentials[:, OWN], tag, 1)[0])
+        return complex(axial_moments(system, potentials[:, OWN], tag, 1)[0])
 
     goals = (Goal(OWN, OWN, accuracy, own_linkage), Goal(OWN, UNIFORM, accuracy, dipole_moment))
     solved = solved_to_accuracy(section_mesh(tag_plan(tag, frequency)), tag_model(tag, frequency), loads, goals)
@@ -119,7 +119,7 @@ def tag_solution(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
 def _gathered(tag: Tag, solved: Solved) -> TagSolution:
     system, own = solved.system, solved.potentials[:, OWN]
     flux_linkage = linkage(system, own, tag)
-    moments = _moments(system, own, tag, MOMENT_COUNT)
+    moments = axial_moments(system, own, tag, MOMENT_COUNT)
     echo = returned_flux_linkage(system, own, system.winding_load(TAG_WINDING, tag.section.area))
     rings = dict(zip(system.model.bodies, induced_rings(system, own), strict=True))
     return TagSolution(
@@ -141,7 +141,7 @@ def linkage(system: System, potential: ComplexArray, tag: Tag) -> complex:
     return system.flux_linkage(potential, TAG_WINDING, tag.section.area)
 
 
-def _moments(system: System, potential: ComplexArray, tag: Tag, count: int) -> ComplexArray:
+def axial_moments(system: System, potential: ComplexArray, tag: Tag, count: int) -> ComplexArray:
     """c_k = ∫ A_k · J dV + ∫ B_k · M dV [m²]."""
     groups = [winding_points(system, TAG_WINDING, tag.section.area), *induced_rings(system, potential)]
     found = np.zeros(count, dtype=complex)

@@ -1,7 +1,6 @@
 """One candidate from its specification to everything that is stored of it."""
 
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 
@@ -175,14 +174,14 @@ def error_columns(candidate: Candidate, coils: SolvedCoils, places: tuple[PlaceR
 
     A stock part's spread is part of the last two: what its data sheet leaves open.
 
-    That of R is the field solve's alone: the wire's own resistance is as good as its data.
+    That of R is the field solve's alone, in the reflected and the proximity part: the wire's own resistance is as good
+    as its data.
     """
-    reflected = 2.0 * pi * candidate.frequency * coils.base.turns**2 * coils.base.field.resistance_error
     mutual = max(place.relative_error for place in places)
     own = 0.5 * (coils.base.field.inductance_error + coils.tag.field.inductance_error)
     return {
         "base_inductance_rel_error": coils.base.field.inductance_error,
-        "base_resistance_rel_error": reflected / coils.base.resistance,
+        "base_resistance_rel_error": coils.base.resistance_error(candidate.frequency) / coils.base.resistance,
         "tag_inductance_rel_error": coils.tag.field.inductance_error,
         "mutual_inductance_rel_error": mutual,
         "coupling_coefficient_rel_error": mutual + own,

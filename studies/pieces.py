@@ -17,7 +17,7 @@ from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
 from studies.verdict import Check
 
-PHYSICS_VERSION = 3
+PHYSICS_VERSION = 4
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 MAP_NAMES = (

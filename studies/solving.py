@@ -50,6 +50,11 @@ class SolvedBase:
         """Winding's own and reflected [Ω]."""
         return self.winding.total + self.reflected_resistance
 
+    def resistance_error(self, frequency: float) -> float:
+        """Estimated error that the field solve leaves in ``resistance`` [Ω]: of what is reflected, and of proximity."""
+        reflected = 2.0 * pi * frequency * self.turns**2 * self.field.resistance_error
+        return reflected + self.winding.proximity * self.field.field_square_error
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SolvedTag:

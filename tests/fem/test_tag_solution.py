@@ -11,7 +11,7 @@ from fem.elements import Elements
 from fem.model import tag_model
 from fem.regular_fields import regular_field
 from fem.system import System
-from fem.tag_solution import AxialMoments, _moments, linkage, tag_solution
+from fem.tag_solution import AxialMoments, axial_moments, linkage, tag_solution
 from geometries.materials import Material
 from geometries.meshing import section_mesh
 from geometries.plan import TAG_WINDING, tag_plan
@@ -74,7 +74,7 @@ def test_dipole_moment_by_reciprocity_is_the_flux_of_a_uniform_field(drum):
     section = DRUM_TAG.section
     through = pi * (section.outer_radius**3 - section.inner_radius**3) / (3.0 * section.radial_build)
     own = system.solve(system.winding_load(TAG_WINDING, section.area)[:, None])[:, 0]
-    assert _moments(system, own, DRUM_TAG, 1)[0] == pytest.approx(
+    assert axial_moments(system, own, DRUM_TAG, 1)[0] == pytest.approx(
         through + linkage(system, answer, DRUM_TAG), rel=1e-9, abs=0.0
     )
     assert drum.moments.moments[0] == pytest.approx(through + linkage(system, answer, DRUM_TAG), rel=1e-3, abs=0.0)
