@@ -25,9 +25,9 @@ tests: each row is the assertion itself. `make test` compares it with what the c
 
 **Value** says where the published value comes from: *printed value, seen* — its digits were read in a public document;
 *printed value, from memory* — recalled from the named publication before it was recomputed, the digits not looked up
-again; *exact published formula* — evaluated in the test, apart from the program; *published
-empirical formula* — the same, of stated accuracy; *derived here, no source* and *common
-practice, no source* are what they say and count as no source.
+again; *exact published formula* — evaluated in the test, apart from the program; *published empirical formula* — the
+same, of stated accuracy; *derived here, no source* and *common practice, no source* are what they say and count as no
+source.
 
 **Exercises** says what of the program the row puts to the test: *finite elements* — the meshed solution; *field
 integrals* — the closed forms and integrals for coils in air and over layers, and the map's integrals; *other form of
