@@ -11,6 +11,7 @@ from geometries.materials import Material
 from studies.coupling import coupling_of
 from studies.solving import SolvedCoils, solved_tag
 from studies.space_magnets import MagnetEffect
+from studies.space_texts import correction_text
 from studies.specification import Candidate, Place
 from studies.study import read_study
 from studies.whole_space import NOTHING_NEAR, coils_in_the_open, mapped, whole_space_check
@@ -97,3 +98,10 @@ def test_the_worked_example_settles_with_the_mesh() -> None:
     assert coarse.correction.coupling == pytest.approx(stated.coupling, abs=1e-3, rel=0.0)
     own = 2.0 * pi * base.frequency * coils_in_the_open(base).tag.inductance
     assert np.isclose(own / coarse.quality_factors[0], coils_in_the_open(base).tag.resistance, rtol=1e-9)
+
+
+def test_the_worked_example_states_the_correction_of_its_study_file() -> None:
+    page = (LIBRARY.parents[1] / "docs" / "examples" / "bar-magnets.md").read_text(encoding="utf-8")
+    stated = read_study(LIBRARY / "bar-magnets.toml", ()).base.tag.correction
+    assert stated is not None
+    assert correction_text(stated).replace('28.7 ohm"', '28.70 ohm"') in page
