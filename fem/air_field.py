@@ -1,6 +1,7 @@
 """The base coil's field in the air above the plate, as a polynomial that is cheap to evaluate at many places."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import ceil, log, sqrt
 
 import numpy as np
@@ -21,7 +22,7 @@ class AirSpace:
     high: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class AirField:
     """A/r as a Chebyshev series in r² and z; its derivatives are the flux density, regular on the axis.
 
@@ -36,37 +37,46 @@ class AirField:
     space: AirSpace
     coefficients: ComplexArray
 
+    @cached_property
+    def radial_series(self) -> ComplexArray:
+        """Coefficients of B_r/r = −∂z(A/r) [T/m], shape (n_radial, n_axial)."""
+        slopes = chebyshev.chebder(self.coefficients, axis=1) if self.coefficients.shape[1] > 1 else np.zeros((1, 1))
+        found = np.zeros_like(self.coefficients)
+        found[:, : slopes.shape[1]] = -slopes * (2.0 / (self.space.high - self.space.low))
+        return found
+
+    @cached_property
+    def axial_series(self) -> ComplexArray:
+        """Coefficients of B_z = 2 A/r + r ∂r(A/r) [T]; r ∂r is 2 (u + 1) ∂u, which raises no degree."""
+        count = self.coefficients.shape[0]
+        found = 2.0 * self.coefficients
+        if count > 1:
+            slopes = chebyshev.chebder(self.coefficients, axis=0)
+            found[: count - 1] += 2.0 * slopes
+            # u T_k = (T_(k+1) + T_|k−1|)/2
+            found[1:] += slopes
+            found[: count - 2] += slopes[1:]
+            found[1] += slopes[0]
+        return found
+
     def flux_density(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] on the grid of all ``r`` (n,) by all ``z`` (m,), shape (n, m)."""
-        u, w = self._mapped(r, z)
-        radial, axial = self._matrices(u, w)
-        series = self.coefficients
-        b_z = 2.0 * (radial @ series @ axial.T)
-        slope_u = (self._derived(u, series.shape[0]) * (r**2)[:, None]) * (2.0 / self.space.radius**2)
-        b_z = b_z + 2.0 * (slope_u @ series @ axial.T)
-        slope_z = self._derived(w, series.shape[1]) * (2.0 / (self.space.high - self.space.low))
-        return -(radial @ series @ slope_z.T), b_z
+        radial, axial = self._matrices(*self._mapped(r, z))
+        return radial @ (self.radial_series @ axial.T), radial @ (self.axial_series @ axial.T)
 
     def flux_density_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
-        u, w = self._mapped(r.ravel(), z.ravel())
-        radial, axial = self._matrices(u, w)
-        along = radial @ self.coefficients
-        slope_u = self._derived(u, self.coefficients.shape[0]) * (2.0 * r.ravel() ** 2 / self.space.radius**2)[:, None]
-        slope_z = self._derived(w, self.coefficients.shape[1]) * (2.0 / (self.space.high - self.space.low))
-        b_z = 2.0 * ((along + slope_u @ self.coefficients) * axial).sum(axis=1)
-        return -(along * slope_z).sum(axis=1).reshape(r.shape), b_z.reshape(r.shape)
+        found = self._at(r, z, self.radial_series, self.axial_series)
+        return found[0], found[1]
 
     def everything_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
         """A/r [T], B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
-        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
-        potential = ((radial @ self.coefficients) * axial).sum(axis=1).reshape(r.shape)
-        return (np.asarray(potential), *self.flux_density_at(r, z))
+        found = self._at(r, z, self.coefficients, self.radial_series, self.axial_series)
+        return found[0], found[1], found[2]
 
     def potential_at(self, r: Array, z: Array) -> ComplexArray:
         """A [T m] at scattered places, shape of ``r``."""
-        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
-        return np.asarray(((radial @ self.coefficients) * axial).sum(axis=1).reshape(r.shape) * r)
+        return np.asarray(self._at(r, z, self.coefficients)[0] * r)
 
     def _mapped(self, r: Array, z: Array) -> tuple[Array, Array]:
         space = self.space
@@ -81,10 +91,10 @@ class AirField:
         n, m = self.coefficients.shape
         return np.asarray(chebyshev.chebvander(u, n - 1)), np.asarray(chebyshev.chebvander(w, m - 1))
 
-    def _derived(self, x: Array, count: int) -> Array:
-        """Derivatives of the first ``count`` Chebyshev polynomials, shape (x.size, count)."""
-        slopes = chebyshev.chebder(np.eye(count)) if count > 1 else np.zeros((1, 1))
-        return np.asarray(chebyshev.chebvander(x, slopes.shape[0] - 1) @ slopes)
+    def _at(self, r: Array, z: Array, *series: ComplexArray) -> list[ComplexArray]:
+        """Each of some series at scattered places, shape of ``r``."""
+        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
+        return [np.asarray(((radial @ one) * axial).sum(axis=1)).reshape(r.shape) for one in series]
 
 
 def air_field(groups: list[Rings], space: AirSpace, tolerance: float) -> AirField:

@@ -24,12 +24,15 @@ class TagMap:
         With the lean in the plane of the offset, outward for a positive tilt [H].
     worst_mutual_inductance : ndarray of complex, same shape
         The one of least magnitude over all lean directions [H].
+    greatest_mutual_inductance : ndarray of complex, same shape
+        The one of greatest magnitude: the lean is then outward or inward [H].
     upright_field : ndarray, shape (n_height, n_offset)
         Magnitude of the base field at the tag's centre times its dipole moment [H]: what errors scale with.
     """
 
     mutual_inductance: ComplexArray
     worst_mutual_inductance: ComplexArray
+    greatest_mutual_inductance: ComplexArray
     upright_field: Array
 
 
@@ -55,8 +58,13 @@ def tag_map(
     leans = [_over_leans(field, moments, heights, offsets, tilt, near) for tilt in tilts]
     radial, axial = field.flux_density(offsets, heights)
     strength = np.sqrt(np.abs(axial) ** 2 + np.abs(radial * offsets[:, None]) ** 2).T * abs(moments.moments[0])
-    outward = np.stack([by_lean[0] for by_lean in leans], axis=-1)
-    return TagMap(outward, np.stack([least_on_path(by_lean) for by_lean in leans], axis=-1), strength)
+    outward, inward = (np.stack([by_lean[end] for by_lean in leans], axis=-1) for end in (0, -1))
+    return TagMap(
+        outward,
+        np.stack([least_on_path(by_lean) for by_lean in leans], axis=-1),
+        np.where(np.abs(outward) >= np.abs(inward), outward, inward),
+        strength,
+    )
 
 
 def _over_leans(

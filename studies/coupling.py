@@ -1,7 +1,7 @@
 """M of a candidate at any place: the map, single places and lines of heights, each with its estimated error."""
 
 from dataclasses import dataclass, replace
-from math import cos, inf, pi, sin
+from math import cos, inf, sin
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import Array, ComplexArray
 from fem.beside import beside, lies_in
 from fem.liquid_field import SHARE_ERROR, LiquidField, liquid_field
-from fem.near_places import CLEAR_SHARE, LUMPING_ERROR, NearTag, near_tag, volume_over_leans
+from fem.near_places import CLEAR_SHARE, LUMPING_ERROR, NearTag, near_tag
 from fem.sources import Rings
 from fem.tag_map import TagMap, tag_map
 from fem.tag_solution import AxialMoments
@@ -77,31 +77,18 @@ class Coupling:
         raw = tag_map(self.field, self.moments, heights, offsets, tilts, self.near_tag)
         ratio = self._factor(heights)[:, None, None]
         strength = raw.upright_field * np.abs(ratio[..., 0])
-        return TagMap(raw.mutual_inductance * ratio, raw.worst_mutual_inductance * ratio, strength)
-
-    def greatest(self, outward: TagMap, heights: Array, offsets: Array, tilts: Array) -> ComplexArray:
-        """M of greatest magnitude over all lean directions, over the grid of the map ``outward`` [H]."""
-        inward = self._inward(heights, offsets, tilts) * self._factor(heights)[:, None, None]
-        stronger = np.abs(outward.mutual_inductance) >= np.abs(inward)
-        return np.where(stronger, outward.mutual_inductance, inward)
+        return TagMap(
+            raw.mutual_inductance * ratio,
+            raw.worst_mutual_inductance * ratio,
+            raw.greatest_mutual_inductance * ratio,
+            strength,
+        )
 
     def extremes_at(self, heights: Array, offset: float, tilt: float) -> Extremes:
         """M of least and of greatest magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
         offsets, tilts = np.array([offset]), np.array([tilt])
         found = self.grid(heights, offsets, tilts)
-        greatest = self.greatest(found, heights, offsets, tilts)
-        return found.worst_mutual_inductance[:, 0, 0], greatest[:, 0, 0]
-
-    def _inward(self, heights: Array, offsets: Array, tilts: Array) -> ComplexArray:
-        """The map's M with the lean turned round; only that lean, which near the sources saves most of the work."""
-        low = self.near_tag.crowded(heights)
-        found = np.zeros((heights.size, offsets.size, tilts.size), dtype=complex)
-        if not low.all():
-            found[~low] = tag_map(self.field, self.moments, heights[~low], offsets, -tilts).mutual_inductance
-        for place, tilt in enumerate(tilts if low.any() else ()):
-            leaning = volume_over_leans(self.field, self.near_tag, heights[low], offsets, tilt, np.array([pi]))
-            found[low, :, place] = leaning[0]
-        return found
+        return found.worst_mutual_inductance[:, 0, 0], found.greatest_mutual_inductance[:, 0, 0]
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""

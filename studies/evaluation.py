@@ -275,7 +275,7 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
     found: TagMap = coupling.grid(heights, offsets, tilts)
     tall = heights[:, None, None]
     link = linked(candidate, coupling, tall, found.mutual_inductance)
-    extremes = found.worst_mutual_inductance, coupling.greatest(found, heights, offsets, tilts)
+    extremes = found.worst_mutual_inductance, found.greatest_mutual_inductance
     worst = [linked(candidate, coupling, tall, mutual) for mutual in extremes]
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
     error = np.broadcast_to((relative * found.upright_field)[..., None], found.mutual_inductance.shape)

@@ -39,7 +39,7 @@ def test_the_axis_agrees_with_a_ring_and_a_dipole_far_away(evaluation_of: Evalua
 
 def test_lines_and_map_agree(coupling: Coupling) -> None:
     found = coupling.grid(HEIGHTS, OFFSETS, TILTS)
-    greatest = coupling.greatest(found, HEIGHTS, OFFSETS, TILTS)
+    greatest = found.greatest_mutual_inductance
     for i, offset in enumerate(OFFSETS):
         for j, tilt in enumerate(TILTS):
             least, most = coupling.extremes_at(HEIGHTS, offset, tilt)
@@ -51,7 +51,7 @@ def test_least_and_greatest_enclose_every_lean(coupling: Coupling) -> None:
     """Leans in the plane of the offset are the map itself at ±tilt; both lie between the extremes."""
     outward = coupling.grid(HEIGHTS, OFFSETS, TILTS)
     inward = coupling.grid(HEIGHTS, OFFSETS, -TILTS)
-    greatest = np.abs(coupling.greatest(outward, HEIGHTS, OFFSETS, TILTS))
+    greatest = np.abs(outward.greatest_mutual_inductance)
     for found in (outward.mutual_inductance, inward.mutual_inductance):
         assert np.all(np.abs(found) <= greatest * (1.0 + 1e-12))
         assert np.all(np.abs(outward.worst_mutual_inductance) <= np.abs(found) * (1.0 + 1e-9))
