@@ -12,6 +12,12 @@ HOTTEST = "hottest_part_degC"
 """Column of the hottest layer or solid."""
 
 
+MAGNET_CAUTION = (
+    "Strong magnets snap together, can disturb implants such as pacemakers and erase magnetic media; keep them well "
+    "away from both."
+)
+
+
 def hottest_part(candidate: Candidate) -> float:
     """Temperature of the hottest layer or solid; of the room where there is neither [°C]."""
     stack = candidate.stack
@@ -23,7 +29,7 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, 
     """Sentences for the greatest voltage, field and temperature among ``rows``, on the stack of ``candidate``."""
     rows = list(rows)
     stack = candidate.stack
-    return cautions(
+    found = cautions(
         HazardFigures(
             candidate.frequency,
             max(_greatest(rows, "coil_voltage_V"), _greatest(rows, "capacitor_voltage_V")),
@@ -32,6 +38,7 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, 
             any(layer.ribbon_width is not None for layer in stack.layers),
         )
     )
+    return (*found, MAGNET_CAUTION) if candidate.magnets else found
 
 
 def _greatest(rows: list[Row], name: str) -> float:

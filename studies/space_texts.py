@@ -1,16 +1,13 @@
 """The whole-space check as text and as one flat row."""
 
 from studies.engineering import millimetres, place_text, tilt_text
+from studies.hazards import MAGNET_CAUTION
 from studies.quantities import quantity_text
 from studies.rows import Row
 from studies.space_magnets import MagnetEffect
 from studies.specification import Correction
 from studies.whole_space import PlaceCheck, WholeSpaceCheck
 
-MAGNET_CAUTION = (
-    "Caution: strong magnets snap together, can disturb implants such as pacemakers and erase magnetic media; keep "
-    "them well away from both."
-)
 HEADINGS = ("height", "offset", "tilt", "map", "whole space", "raw", "divided")
 
 
@@ -70,7 +67,7 @@ def _magnet_lines(places: tuple[PlaceCheck, ...], effect: MagnetEffect) -> list[
         "For the map, under [tag] of the study file:",
         f"  correction = {correction_text(effect.correction)}",
         "The magnets' steady field, which may push a core towards saturation, is in none of these numbers.",
-        MAGNET_CAUTION,
+        f"Caution: {MAGNET_CAUTION}",
     ]
 
 

@@ -63,6 +63,14 @@ overall_diameter = "0.30 mm"    # with its covering
 part = { inductance = "2.7 mH", dc_resistance = "11 ohm", diameter = "6 mm", height = "5 mm" }
 chip = { load_resistance = "25 kohm", minimum_voltage = "3 V" }
 # temperature = "20 degC"       # of core and winding
+# correction = { inductance = 0.99, coupling = 1.01, added_resistance = "3 ohm" }     # as solve --whole-space prints it
+
+# Blocks fixed to the tag, for solve --whole-space alone; x, y, z are the tag's axes, z along its coil.
+# [[magnets]]
+# name = "bar"
+# material = "sintered neodymium-iron-boron"
+# size = ["4 mm", "4 mm", "12 mm"]
+# place = ["6 mm", "0 mm", "0 mm"]
 
 [drive]
 bridge = "full"                 # full | half | sine (source_voltage, peak, instead of supply)

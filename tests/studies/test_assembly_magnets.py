@@ -3,6 +3,7 @@
 import pytest
 
 from studies.assembly_magnets import LEFT_OUT
+from studies.hazards import MAGNET_CAUTION, candidate_cautions
 from studies.solving import solved_tag
 from studies.specification import Correction
 from tests.studies.conftest import FaultLister, Reader
@@ -95,3 +96,8 @@ def test_what_a_correction_leaves_out_stays(read: Reader) -> None:
 )
 def test_a_faulty_correction_is_refused(faults: FaultLister, given: str, said: str) -> None:
     assert said in "\n".join(faults(corrected(SMALL, given)))
+
+
+def test_magnets_bring_their_caution(read: Reader) -> None:
+    assert MAGNET_CAUTION in candidate_cautions(read(WITH_BAR).base, [])
+    assert MAGNET_CAUTION not in candidate_cautions(read(SMALL).base, [])
