@@ -91,7 +91,7 @@ def two_coils(tag, stack, height, coil=COIL):
     def mutual(system, potentials):
         return system.flux_linkage(potentials[:, 0], TAG_WINDING, tag.section.area)
 
-    solved = solved_to_accuracy(mesh, model, loads, (Goal(0, 1, 2e-4, mutual),))
+    solved = solved_to_accuracy(mesh, model, loads, (Goal(0, 1, 4e-4, mutual),))
     return mutual(solved.system, solved.potentials)
 
 
@@ -99,7 +99,7 @@ def two_coils(tag, stack, height, coil=COIL):
 @pytest.mark.parametrize("name", MATERIALS)
 def test_on_the_axis_two_coils_all_meshed_agree(name):
     tag = canned(MATERIALS[name])
-    found = axis_mutual_inductance(sources(), tag_solution(tag, FREQUENCY, 2e-4).moments, np.array([0.025]))[0]
+    found = axis_mutual_inductance(sources(), tag_solution(tag, FREQUENCY, 5e-4).moments, np.array([0.025]))[0]
     assert abs(found / two_coils(tag, Stack(), 0.025) - 1.0) < 1e-3
 
 
@@ -119,7 +119,7 @@ def test_over_metal_the_axis_correction_carries_the_can_along():
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["copper", "ferrite"])
 def test_off_the_axis_moments_agree_with_the_volume_integral(name):
-    tag = tag_solution(canned(MATERIALS[name]), FREQUENCY, 1e-3)
+    tag = tag_solution(canned(MATERIALS[name]), FREQUENCY, 5e-3)
     space = AirSpace(0.03, 0.005, 0.045)
     field = air_field(list(sources()), space, 1e-8)
     for height, offset, tilt in ((0.025, 0.01, 0.3), (0.02, 0.015, -0.4)):
