@@ -78,22 +78,22 @@ class TwoOrders:
             np.add.at(found, elements, factor * linkages[:, first].sum() * linkages[:, second])
         return np.asarray(found * (2.0 * np.pi / MAGNETIC_CONSTANT), dtype=complex)
 
-    def loss_contributions(self, number: int) -> Array:
-        """What each element's d can do to the imaginary part of a flux linkage, shape (n_element,) [H].
+    def loss_contributions(self, first: int, second: int) -> Array:
+        """What each element's d can do to the imaginary part of a terminal quantity, shape (n_element,) [H].
 
         Notes
         -----
-        With d = p + jq and a = a' + ja'', Im a(d, d) = a''(p, p) − a''(q, q) + 2a'(p, q). The error's phases are not
-        those of d, so nothing is let cancel: a''(p, p) + a''(q, q) + 2√(a'(p, p) a'(q, q)).
+        With d = p + jq for either load and a = a' + ja'', Im a(d1, d2) is
+        a''(p1, p2) − a''(q1, q2) + a'(p1, q2) + a'(q1, p2). The error's phases are not those of d, so nothing is let
+        cancel: each form is taken by its bound √(a(x, x) a(y, y)).
         """
         found = np.zeros(self.cubic.elements.dofs.shape[1])
         for elements, matrices, difference in self._terms:
-            real, imaginary = difference[..., number].real, difference[..., number].imag
-            stored = _forms(real, matrices.real, real) * _forms(imaginary, matrices.real, imaginary)
-            lost = np.abs(_forms(real, matrices.imag, real)) + np.abs(_forms(imaginary, matrices.imag, imaginary))
-            np.add.at(found, elements, lost + 2.0 * np.sqrt(np.abs(stored)))
+            p1, q1, p2, q2 = (part(difference[..., n]) for n in (first, second) for part in (np.real, np.imag))
+            lost = _bound(p1, matrices.imag, p2) + _bound(q1, matrices.imag, q2)
+            np.add.at(found, elements, lost + _bound(p1, matrices.real, q2) + _bound(q1, matrices.real, p2))
         for elements, factor, linkages in self._loop_linkages:
-            np.add.at(found, elements, np.abs(factor * linkages[:, number].sum() * linkages[:, number]))
+            np.add.at(found, elements, np.abs(factor * linkages[:, first].sum() * linkages[:, second]))
         return found * (2.0 * np.pi / MAGNETIC_CONSTANT)
 
     def remaining_error(self, first: int, second: int) -> float:
@@ -101,16 +101,18 @@ class TwoOrders:
 
         Nothing is let cancel from element to element.
         """
-        shares = np.sqrt(self._remaining_share(first) * self._remaining_share(second))
-        return float((np.abs(self.contributions(first, second)) * shares).sum())
+        return float((np.abs(self.contributions(first, second)) * self._shares(first, second)).sum())
 
     def remaining_share(self, number: int) -> float:
         """`remaining_error` of a flux linkage over Σ|η|: what other quantities of that field are taken to keep, too."""
         return self.remaining_error(number, number) / float(np.abs(self.contributions(number, number)).sum())
 
-    def remaining_loss_error(self, number: int) -> float:
-        """The same of the imaginary part of a flux linkage [H]."""
-        return float((self.loss_contributions(number) * self._remaining_share(number)).sum())
+    def remaining_loss_error(self, first: int, second: int) -> float:
+        """The same of the imaginary part [H]."""
+        return float((self.loss_contributions(first, second) * self._shares(first, second)).sum())
+
+    def _shares(self, first: int, second: int) -> Array:
+        return np.asarray(np.sqrt(self._remaining_share(first) * self._remaining_share(second)))
 
     def _remaining_share(self, number: int) -> Array:
         """Energy of all degrees above 3 over that of degree 3 in each element, shape (n_element,).
@@ -162,6 +164,11 @@ class TwoOrders:
 
 def _forms(left: Array | ComplexArray, matrices: Array | ComplexArray, right: Array | ComplexArray) -> ComplexArray:
     return np.asarray(np.einsum("ei,eij,ej->e", left, matrices, right, optimize=True))
+
+
+def _bound(left: Array, matrices: Array, right: Array) -> Array:
+    """√(|a(x, x)| |a(y, y)|) in each element."""
+    return np.asarray(np.sqrt(np.abs(_forms(left, matrices, left)) * np.abs(_forms(right, matrices, right))))
 
 
 def estimated_error(contributions: Array | ComplexArray) -> float:

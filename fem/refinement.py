@@ -42,10 +42,7 @@ class Goal:
 
 @dataclass(frozen=True, eq=False)
 class Solved:
-    """A solution on the mesh it was refined to, with the estimated error of each goal.
-
-    ``loss_errors`` are those of the imaginary part, of the goals whose two loads are one.
-    """
+    """A solution on the mesh it was refined to, with the estimated error of each goal, and of its imaginary part."""
 
     orders: TwoOrders
     errors: tuple[float, ...]
@@ -97,7 +94,7 @@ def solved_to_accuracy(
 
 def _solved(orders: TwoOrders, goals: tuple[Goal, ...], rounds: int) -> Solved:
     errors = tuple(orders.remaining_error(goal.first, goal.second) for goal in goals)
-    losses = tuple(orders.remaining_loss_error(goal.first) for goal in goals if goal.first == goal.second)
+    losses = tuple(orders.remaining_loss_error(goal.first, goal.second) for goal in goals)
     return Solved(orders, errors, losses, rounds)
 
 
