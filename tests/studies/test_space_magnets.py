@@ -28,7 +28,7 @@ def with_bars(candidate: Candidate, material: Material, *centres: tuple[float, f
 
 
 def effect_of(candidate: Candidate) -> MagnetEffect:
-    found = whole_space_check(candidate, PLACES, fineness=0.7).magnets
+    found = whole_space_check(candidate, PLACES, fineness=0.5).magnets
     assert found is not None
     return found
 
