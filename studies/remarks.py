@@ -1,15 +1,23 @@
 """What a designer should know of a candidate beyond its numbers."""
 
+from math import log
+
 from fem.wire_losses import proximity_note
+from geometries.constants import MAGNETIC_CONSTANT
+from geometries.packing import COMFORTABLE_SHARE, packing_share
+from geometries.wire import Wire
 from links.drive import drive_notes
 from studies.linking import Profile
 from studies.rows import Row, number
-from studies.solving import SolvedCoils
+from studies.solving import SolvedBase, SolvedCoils
 from studies.specification import Candidate
 from studies.tuning import tuning_remarks
 
 LARGEST_MISS = 0.02
 """Share of a wanted inductance by which whole turns may miss it without a word: a good capacitor's tolerance."""
+
+LOOSE_SHARE = 0.35
+"""Part of square packing below which a section says little of where its turns lie: half as close as is comfortable."""
 
 
 def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Profile, ...]) -> tuple[str, ...]:
@@ -19,6 +27,7 @@ def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Pro
     note = proximity_note(wire.diameter, candidate.frequency, wire.conductivity)
     if note:
         found.append(f"base_coil.wire: {note}")
+    found += _loose(base, wire)
     if base.self_resonance < 3.0 * candidate.frequency:
         found.append(
             f"base_coil: the self-resonance estimate, {base.self_resonance / 1e3:.3g} kHz, is below three times the "
@@ -64,6 +73,25 @@ def _lost_below(line: Profile) -> str:
         f"{line.label}, the tag is read only from {lower * 1e3:.3g} mm up: below, it is coupled so tightly "
         "that the chip voltage falls"
     )
+
+
+def _loose(base: SolvedBase, wire: Wire) -> list[str]:
+    """A section far larger than its turns need: how much it matters whether they lie spread over it or together.
+
+    A bunch of the same shape and an area smaller by a factor c has a mean distance smaller by √c, so that L is more by
+    μ0 N² a ln(c)/2; the square of its own field, and the proximity loss with it, is c times as large.
+    """
+    share = packing_share(base.section, base.turns, wire.overall_diameter)
+    if share >= LOOSE_SHARE:
+        return []
+    closer = COMFORTABLE_SHARE / share
+    added = 0.5 * MAGNETIC_CONSTANT * base.turns**2 * base.section.mean_radius * log(closer)
+    lost = base.winding.proximity * (closer - 1.0)
+    return [
+        f"base_coil: its turns need {100.0 * share / COMFORTABLE_SHARE:.2g} % of the section and are taken to lie "
+        f"spread evenly over it; wound together they would have about {100.0 * added / base.inductance:.2g} % more "
+        f"inductance and {100.0 * lost / base.resistance:.2g} % more resistance: give the section that they fill"
+    ]
 
 
 def _hollow(candidate: Candidate) -> list[str]:

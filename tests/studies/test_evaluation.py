@@ -1,6 +1,7 @@
 """One candidate's record: columns that agree with one another, places inside and outside the map, sane numbers."""
 
 from math import copysign, isfinite, pi, sqrt
+from re import findall
 
 import numpy as np
 import pytest
@@ -143,3 +144,17 @@ def test_whole_turns_that_miss_the_wanted_inductance_are_told(evaluation_of: Eva
     assert any(text.startswith("base_coil.inductance: 1 turn") for text in found.warnings)
     close = evaluation_of("base_coil.inductance=150 uH")
     assert not any(text.startswith("base_coil.inductance") for text in close.warnings)
+
+
+def test_a_section_far_larger_than_its_turns_need_is_told_with_what_hangs_on_it(evaluation_of: Evaluator) -> None:
+    """10 turns in 3 × 3 mm lie close in a square of 1.1 mm: what is told against the same turns in that square."""
+    thick = ("base_coil.turns=10", "base_coil.wire.diameter=0.28 mm", "study.frequency=120 kHz")
+    wide = evaluation_of(*thick)
+    (told,) = [text for text in wide.warnings if text.startswith("base_coil: its turns need 12 % of the section")]
+    inductance, resistance = (float(found) for found in findall(r"([0-9.]+) % more", told))
+    close = evaluation_of(*thick, "base_coil.radial_build=1.1 mm", "base_coil.winding_length=1.1 mm")
+    assert not [text for text in close.warnings if text.startswith("base_coil: its turns need")]
+    ratio = number(close.row, "base_inductance_H") / number(wide.row, "base_inductance_H")
+    assert inductance == pytest.approx(100.0 * (ratio - 1.0), rel=0.05)
+    ratio = number(close.row, "base_resistance_ohm") / number(wide.row, "base_resistance_ohm")
+    assert resistance == pytest.approx(100.0 * (ratio - 1.0), rel=0.25)  # the turns' own cells are no bunch
