@@ -113,7 +113,8 @@ def _ribbon_faults(layer: Layer, key: str) -> Faults:
         yield GeometryError(
             f"{key}.pitch", f"{_mm(pitch)} was given; it must be at least the ribbon's width of {_mm(width)}"
         )
-    if width is not None and width - (layer.outer_radius - layer.inner_radius) > TOUCHING:
+    extent = layer.outer_radius - layer.inner_radius
+    if width is not None and extent > TOUCHING and width - extent > TOUCHING:
         yield GeometryError(
             f"{key}.ribbon_width",
             f"{_mm(width)} was given; it must not be above the layer's extent from inner to outer radius, "
@@ -323,7 +324,9 @@ def _shield_faults(shield: ShieldCan, tag: Tag) -> Faults:
     except GeometryError as fault:
         yield GeometryError("tag.shield.material", str(fault))
         return
-    if not conducts and not shield.material.magnetic:
+    curie = shield.material.curie_temperature
+    lost = curie is not None and shield.temperature >= curie  # magnetic when cooler: no fault of the can
+    if not conducts and not shield.material.magnetic and not lost:
         yield GeometryError(
             "tag.shield.material",
             f"{shield.material.name!r} neither conducts nor is magnetic, so as a shield it does nothing; give a "

@@ -24,7 +24,7 @@ COUNTED = 1000
 
 
 NAMED = 5
-"""Impossible designs that are named."""
+"""Impossible designs, and warnings of single designs, that are named."""
 
 
 def check_lines(study: Study) -> list[str]:
@@ -51,7 +51,7 @@ def check_lines(study: Study) -> list[str]:
     if study.sampling is not None:
         lines.append(f"Sampled: {study.sampling.text}")
     lines += [line for axis in study.swept_axes if axis.states for line in state_lines(axis)]
-    fields, impossible = _surveyed(study)
+    fields, impossible, warned = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
     size = map_bytes(study.count, places)
     lines.append(
@@ -59,7 +59,7 @@ def check_lines(study: Study) -> list[str]:
         f"{engineering(float(2 * size), 'B', 3)} on disk"
     )
     lines += [f"Impossible: {text}" for text in _few(impossible)]
-    lines += [f"Warning: {text}" for text in base.warnings]
+    lines += [f"Warning: {text}" for text in (*base.warnings, *_few(warned, "warnings"))]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
     return lines
 
@@ -73,20 +73,34 @@ def _extent(values: tuple[Value, ...], sampled: bool) -> str:
     return f"among {', '.join(sorted({str(value) for value in values}))}"
 
 
-def _surveyed(study: Study) -> tuple[int, list[str]]:
-    """How many fields the sweep takes, and which of the designs looked at cannot be built, by name."""
+def _surveyed(study: Study) -> tuple[int, list[str], list[str]]:
+    """How many fields the sweep takes, which of the designs looked at cannot be built, and what others warn of.
+
+    A warning of the base design's is left out; any other stands once, with the first design that has it.
+    """
     fields, impossible = set(), []
+    warned: dict[str, list[str]] = {}
     for index in range(0, study.count, ceil(study.count / COUNTED)):
+        name = study.design_name(index)
         try:
-            fields.add(shared_field(study.candidate(index)))
+            candidate = study.candidate(index)
         except GeometryError as fault:
-            impossible.append(f"{study.design_name(index)}: {fault}")
-    return len(fields) if study.count <= COUNTED else study.count, impossible
+            impossible.append(f"{name}: {fault}")
+            continue
+        fields.add(shared_field(candidate))
+        for text in candidate.warnings:
+            warned.setdefault(text, []).append(name)
+    told = [
+        f"{designs[0]}{f' and {len(designs) - 1} more' if len(designs) > 1 else ''}: {text}"
+        for text, designs in warned.items()
+        if text not in study.base.warnings
+    ]
+    return len(fields) if study.count <= COUNTED else study.count, impossible, told
 
 
-def _few(texts: list[str]) -> list[str]:
+def _few(texts: list[str], what: str = "designs") -> list[str]:
     more = len(texts) - NAMED
-    return texts if more <= 0 else [*texts[:NAMED], f"and {more} more designs"]
+    return texts if more <= 0 else [*texts[:NAMED], f"and {more} more {what}"]
 
 
 def draw_study(study: Study, path: Path | None) -> Path:

@@ -7,7 +7,7 @@ from geometries.errors import GeometryError
 from geometries.materials import Material, find_material
 from studies.faults import Finding, KeyPath
 from studies.heat import material_warnings
-from studies.schema import MaterialTable
+from studies.schema import LEAST_PERMEABILITY, MaterialTable
 from studies.specification import Assumption
 
 _T = TypeVar("_T")
@@ -65,6 +65,14 @@ class Notes:
         if curve and curie is not None and curve[-1][0] >= curie:
             given = f"its last temperature, {curve[-1][0]:g} degC, is not below the Curie point, {curie:g} degC"
             self.impossible(f"{key}.permeability_curve", given, "temperatures below curie_temperature")
+        low = min(curve, key=lambda point: point[1], default=None)
+        if low is not None and material.relative_permeability * low[1] < LEAST_PERMEABILITY:
+            given = (
+                f"its factor {low[1]:g} at {low[0]:g} degC makes {material.relative_permeability * low[1]:g} of the "
+                f"relative permeability of {material.relative_permeability:g}"
+            )
+            allowed = f"factors that leave {LEAST_PERMEABILITY:g} or more"
+            self.impossible(f"{key}.permeability_curve", given, allowed)
 
 
 def material_of(table: MaterialTable, key: str) -> Material:

@@ -33,6 +33,8 @@ SHAPES: tuple[Shape, ...] = ("disc", "pan", "heat block", "bath")
 Opening = Literal["top", "bottom", "both", "none"]
 OPENINGS: tuple[Opening, ...] = ("top", "bottom", "both", "none")
 LARGEST_TURNS = 100_000
+LEAST_PERMEABILITY = 0.5
+"""Relative to vacuum, at any temperature; what is less, no part here is made of."""
 
 
 def _check_material(name: str) -> None:
@@ -97,7 +99,7 @@ class MaterialTable(Table):
 
     conductivity: Annotated[float, Measured("conductivity", 0.0, 1e9)] | None = None
     resistivity: Annotated[float, Measured("resistivity", 1e-9, 1e20)] | None = None
-    relative_permeability: Annotated[float, Number("relative to vacuum", 0.5, 1e6)] | None = None
+    relative_permeability: Annotated[float, Number("relative to vacuum", LEAST_PERMEABILITY, 1e6)] | None = None
     relative_permeability_loss: Annotated[float, Number("relative to vacuum", 0, 1e6)] | None = None
     loss_factor: Annotated[float, Number("loss part over real part", 0, 10)] | None = None
     temperature_coefficient: (

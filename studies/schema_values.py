@@ -77,7 +77,9 @@ class Number:
 
     @property
     def allowed(self) -> str:
-        return f"{'a whole number' if self.whole else 'a number'} ({self.what}) of {self.low:g} to {self.high:.7g}"
+        if self.whole:
+            return f"a whole number ({self.what}) of {self.low:.0f} to {self.high:.0f}"
+        return f"a number ({self.what}) of {self.low:g} to {self.high:.7g}"
 
     def read(self, given: Any) -> float:
         right = isinstance(given, int) if self.whole else isinstance(given, (int, float))

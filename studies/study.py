@@ -183,7 +183,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     axes, findings = read_axes(whole.get("sweep"), rest, "sampling" in whole)
     states, state_findings = read_states(whole.get("temperatures"), rest, axes)
     axes, findings = (*axes, *states), (*findings, *state_findings)
-    sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes))
+    sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes or findings))
     findings += sampling_findings
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
     raw = with_first_values(rest, axes)

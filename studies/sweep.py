@@ -8,7 +8,7 @@ from pydantic import BaseModel
 from studies.assembly import Particulars, assembled
 from studies.assembly_tag import Extent, tag_extent
 from studies.faults import Finding, KeyPath
-from studies.keypaths import Raw, removed, replaced, resolved, split_key_path, value_at
+from studies.keypaths import Raw, label, removed, replaced, resolved, split_key_path, value_at
 from studies.quantities import LARGEST_COUNT, QuantityError, kind_of, range_ends, shortened, spread_range
 from studies.rules import rival
 from studies.schema_faults import read_sections
@@ -21,6 +21,7 @@ _NOT_SWEPT = {
     ("map",): "one grid of places serves all candidates, so that their maps can be laid side by side",
     ("vessels",): "vessels are only drawn",
     ("sweep",): "a sweep cannot sweep itself",
+    ("sampling",): "it says how all of the sweep is sampled",
     ("temperatures",): "its states are swept already",
 }
 
@@ -208,7 +209,7 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
         changed = with_value(base.filled, axis.path, given)
         candidate, found = assembled(changed, base.particulars)
         new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in told_elsewhere)]
-        findings += [_at_axis(f, axis, i) for f in new]
+        findings += [_at_axis(f, axis, i, changed) for f in new]
         value = _value_in(changed, axis.path, given)
         if value in values and not new:
             findings.append(Finding((*axis.place, i), f"{shortened(given)} comes twice", "values that differ"))
@@ -224,9 +225,9 @@ def _within(path: KeyPath, around: KeyPath) -> bool:
     return path[: len(around)] == around
 
 
-def _at_axis(finding: Finding, axis: Axis, index: int) -> Finding:
-    """A finding told at the swept value that brings it about."""
-    elsewhere = "" if finding.path == axis.path else f"{'.'.join(map(str, finding.path))}: "
+def _at_axis(finding: Finding, axis: Axis, index: int, raw: Raw) -> Finding:
+    """A finding told at the swept value that brings it about; ``raw`` holds that value."""
+    elsewhere = "" if finding.path == axis.path else f"{label(raw, finding.path)}: "
     return Finding((*axis.place, index), elsewhere + finding.given, finding.allowed, finding.hint)
 
 

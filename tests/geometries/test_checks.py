@@ -86,6 +86,11 @@ def test_a_solid_above_the_plate_is_allowed() -> None:
             "ribbon_width",
             "2.5 mm was given; it must not be above the layer's extent from inner to outer radius, 2 mm",
         ),
+        (
+            {"inner_radius": 80 * MM},  # told once, not of the ribbon's room too
+            "outer_diameter",
+            "150 mm was given; it must be above the inner diameter of 160 mm",
+        ),
         ({"thickness": 0.0}, "thickness", "0 mm was given; a layer's must be above 0"),
         ({"inner_radius": -1 * MM}, "inner_diameter", "-2 mm was given; it must not be below 0"),
         ({"material": None}, "material", "a layer of kind 'meander' needs a material"),

@@ -89,3 +89,11 @@ def test_what_a_can_is_refused_with(faults: FaultLister, full: str, can: str, cl
 def test_a_can_that_overlaps_the_winding(faults: FaultLister, full: str) -> None:
     told = "\n".join(faults(shielded(full, CAN.replace('"8 mm"', '"4.8 mm"'))))
     assert "tag.shield: it overlaps the winding by" in told
+
+
+def test_a_ferrite_can_above_its_curie_point_is_warned_about(read: Reader, full: str) -> None:
+    """As a core is: what a state of heat does to a tag is an answer, no fault of the file."""
+    can = CAN.replace('"copper"', '{ relative_permeability = 900, curie_temperature = "200 degC" }')
+    hot = shielded(full, can).replace('"tag" = "60 degC"', '"tag" = "210 degC"')
+    texts = read(hot, "temperatures=hot").base.warnings
+    assert any("is above the Curie point of constants of tag.shield.material, 200 degC" in text for text in texts)

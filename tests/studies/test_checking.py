@@ -54,6 +54,22 @@ def test_a_large_sweep_is_looked_at_here_and_there(read: Reader, monkeypatch: py
     assert [line[:17] for line in lines if line.startswith("Impossible")] == ["Impossible: c0005"]
 
 
+def test_warnings_of_single_designs_are_told_with_their_names(read: Reader) -> None:
+    """States of heat warn though the base design, at the temperatures of its own, does not."""
+    text = SMALL.replace('overall_diameter = "0.30 mm"', 'overall_diameter = "0.30 mm", rated_temperature = "180 degC"')
+    states = '[temperatures.cold]\ntag = "0 degC"\n[temperatures.hot]\n"base_coil.wire" = "300 degC"\n'
+    study = read(text.replace("[40, 60, 300]", "[40, 60]") + states)
+    told = [line for line in check_lines(study) if line.startswith("Warning")]
+    assert study.base.warnings == ()
+    assert len(told) == 1
+    assert told[0].startswith("Warning: c0002 and 3 more: base_coil.wire.temperature: 300 degC is hotter than")
+
+
+def test_a_warning_of_the_base_design_is_told_once(read: Reader) -> None:
+    lines = check_lines(read(FULL))
+    assert len([line for line in lines if "base_coil.clearance: the winding is nearer" in line]) == 1
+
+
 @pytest.mark.parametrize("name", ["section.svg", "section.png"])
 def test_the_section_is_drawn_where_it_is_wanted(name: str, read: Reader, tmp_path: Path) -> None:
     place = tmp_path / "deeper" / name

@@ -140,6 +140,11 @@ def test_a_conductor_of_own_constants_follows_its_own_coefficient(read: Reader, 
         ),
         ('relative_permeability = 9, permeability_curve = [["20 degC"]]', "pair 0: 1 values where a pair belongs"),
         ('relative_permeability = 9, permeability_curve = [["20 degC", -1]]', "pair 0: -1 is out of bounds"),
+        (
+            'relative_permeability = 9, permeability_curve = [["20 degC", 1], ["90 degC", 0]]',
+            "permeability_curve: its factor 0 at 90 degC makes 0 of the relative permeability of 9; "
+            "factors that leave 0.5 or more",
+        ),
         ("relative_permeability = 9, permeability_curve = [[20, 1.0]]", "pair 0: 20 has no unit"),
         (
             "relative_permeability = 9, permeability_curve = 1.3",

@@ -113,6 +113,11 @@ def test_impossible_points_are_failed_candidates(read, file):
         (SWEEP.replace('"60 mm"', '"30 mm"') + sampling(), ["mean_diameter", "a range whose ends are the same"]),
         (SWEEP.replace('"60 mm"', '"60 ohm"') + sampling(), ["mean_diameter", "60 ohm"]),
         (SWEEP, ["mean_diameter", "a range without count"]),
+        (SWEEP + sampling(seed=-1), ["sampling.seed: -1 is out of bounds", "of 0 to 4294967295"]),
+        (
+            SWEEP + '"sampling.count" = [3, 4]\n' + sampling(),
+            ["sampling cannot be swept: it says how all of the sweep"],
+        ),
     ],
 )
 def test_faults(faults, file, tables, words):
@@ -120,3 +125,9 @@ def test_faults(faults, file, tables, words):
     text = tables + text if tables.startswith("sampling") else text + tables
     told = "\n".join(faults(text))
     assert all(word in told for word in words), told
+
+
+def test_a_faulty_sweep_is_not_called_missing(faults, file):
+    axis = '[sweep]\n"base_coil.mean_diameter" = { from = "30 mm", to = "60 mm", count = 4 }\n'
+    (told,) = faults(file.replace(SWEEP, axis) + sampling())
+    assert "a range with count" in told

@@ -144,6 +144,10 @@ def test_swept_key_takes_the_place_of_its_rival(read: Reader, first_look: str) -
             '"layers.plate.material" = ["mica", "mics"]',
             'sweep."layers.plate.material"[1]: no material is called "mics"',
         ),
+        (
+            '"layers.heater.kind" = ["meander", "gap"]',
+            'sweep."layers.heater.kind"[1]: layers.heater.thickness: is missing: a layer of kind gap needs it',
+        ),
         ('"layers.heater.kind" = ["meander", "rigns"]', 'sweep."layers.heater.kind"[1]: "rigns" is not known here'),
         ('"study.frequency" = ["1 Hz", "134.2 kHz"]', 'sweep."study.frequency"[0]: "1 Hz" is out of bounds'),
         ('"map.height" = [["5 mm"]]', 'sweep."map.height": map cannot be swept: one grid'),
