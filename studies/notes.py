@@ -11,6 +11,7 @@ from studies.schema import LEAST_PERMEABILITY, MaterialTable
 from studies.specification import Assumption
 
 _T = TypeVar("_T")
+_TAG_PARTS = {"tag.material": "the core", "tag.part.material": "the core", "tag.shield.material": "the can"}
 
 
 @dataclass(slots=True)
@@ -56,8 +57,7 @@ class Notes:
         except GeometryError as error:
             self.refused(error, key)
             return Material(found.name), Material(found.name)
-        what = "the core" if key in ("tag.material", "tag.part.material") else "it"
-        self.warnings += material_warnings(found, temperature, where, what)
+        self.warnings += material_warnings(found, temperature, where, _TAG_PARTS.get(key, "it"))
         return found, found.heated(temperature)
 
     def _check_curve(self, material: Material, key: str) -> None:

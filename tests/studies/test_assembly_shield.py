@@ -96,4 +96,7 @@ def test_a_ferrite_can_above_its_curie_point_is_warned_about(read: Reader, full:
     can = CAN.replace('"copper"', '{ relative_permeability = 900, curie_temperature = "200 degC" }')
     hot = shielded(full, can).replace('"tag" = "60 degC"', '"tag" = "210 degC"')
     texts = read(hot, "temperatures=hot").base.warnings
-    assert any("is above the Curie point of constants of tag.shield.material, 200 degC" in text for text in texts)
+    assert any(
+        "is above the Curie point of constants of tag.shield.material, 200 degC: the can is no longer magnetic" in text
+        for text in texts
+    )
