@@ -155,6 +155,10 @@ def run(
     outcome = run_study(checked, folder, workers or os.cpu_count() or 1, fresh)
     for text in outcome.todo.broken:
         _say(f"A stored piece was broken and has been computed again: {text}")
+    for text in outcome.todo.outdated:
+        _say(f"Computed again: {text}.")
+    if outcome.taken_over:
+        click.echo(f"{outcome.taken_over} designs were taken over from other runs of {checked.name}.")
     if outcome.todo.stored:
         click.echo(f"{outcome.todo.stored} of {checked.count} designs were stored already.")
     for line in headlines(findings(outcome.run)):

@@ -1,6 +1,7 @@
 """The sweep: what is left to do, shared out to worker processes, survived and reported."""
 
 import signal
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -9,11 +10,11 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from studies.pieces import BrokenPieceError, read_record
-from studies.sharing import shared_field
+from studies.pieces import BrokenPieceError, Content, changed_since, read_record
+from studies.sharing import field_axes
 from studies.store import piece_path
 from studies.study import Study
-from studies.work import compute, key_of, store_death, watch_parent
+from studies.work import compute, key_of, origin, store_death, watch_parent
 
 LARGEST_GROUP = 8
 MOST_DEATHS = 3
@@ -29,11 +30,15 @@ Task = Callable[[Path, tuple[int, ...]], Results]
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is to be computed: groups of candidates that share a field solve; and stored pieces that were broken."""
+    """What is to be computed: groups of candidates that share a field solve; and stored pieces that do not serve.
+
+    ``broken`` names those that are damaged, ``outdated`` says why others no longer hold, with their numbers.
+    """
 
     groups: tuple[tuple[int, ...], ...]
     stored: int
     broken: tuple[str, ...]
+    outdated: tuple[str, ...] = ()
 
     @property
     def count(self) -> int:
@@ -44,19 +49,23 @@ class Plan:
 def plan(study: Study, folder: Path) -> Plan:
     """What a folder still lacks of a study; a broken piece, or one of something else, counts as lacking."""
     groups: dict[Hashable, list[int]] = {}
-    stored, broken = 0, []
+    stored, broken, outdated = 0, list[str](), Counter[str]()
+    axes, mine = field_axes(study), origin(study)
     for index in range(study.count):
-        key, candidate = key_of(study, index)
         path = piece_path(folder, study.design_name(index))
         if path.exists():
             try:
-                if read_record(path)[0] == key:
+                content = Content.read(path)
+                if content.record.get("origin") == mine or content.key == key_of(study, index)[0]:
                     stored += 1
                     continue
+                outdated[changed_since(content)] += 1
             except BrokenPieceError as fault:
                 broken.append(str(fault))
-        groups.setdefault(shared_field(candidate), []).append(index)
-    return Plan(tuple(_split(groups.values())), stored, tuple(broken))
+        swept = study.swept(index)
+        groups.setdefault(tuple(swept[axis][1] for axis in axes), []).append(index)
+    because = tuple(f"{count} stored before {why}" for why, count in outdated.items() if why)
+    return Plan(tuple(_split(groups.values())), stored, tuple(broken), because)
 
 
 def _split(groups: Iterable[list[int]]) -> Iterable[tuple[int, ...]]:

@@ -2,6 +2,7 @@
 
 RunError              a run that cannot start, go on, or be read
 ├── FolderTakenError       another run is at work in the folder, or it holds something else
+├── NewerRunError          a folder that a newer trivet has written
 └── NotARunError           a folder without a run, or with a broken one
 """
 
@@ -12,6 +13,10 @@ class RunError(RuntimeError):
 
 class FolderTakenError(RunError):
     """The folder belongs to another run or to something else."""
+
+
+class NewerRunError(RunError):
+    """A newer trivet has written the folder: nothing of it is read for what it may not mean, or replaced."""
 
 
 class NotARunError(RunError):

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from studies.engine import Plan, carry_out, plan
-from studies.pieces import PHYSICS_VERSION, piece_key
+from studies.pieces import piece_key
 from studies.progress import progress
-from studies.store import INFO, arrays_of, claimed, prepare, read_info, read_run, study_hash, write_info
+from studies.reuse import take_over
+from studies.store import INFO, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
 from studies.study import Study
 from studies.versions import installed_version
@@ -22,12 +23,13 @@ LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outcome:
-    """A finished run, what was done for it, and its report."""
+    """A finished run, what was done for it, its report, and how many candidates came from other runs of the study."""
 
     run: Run
     todo: Plan
     report: Path
     seconds: float
+    taken_over: int = 0
 
 
 def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
@@ -41,6 +43,7 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
     start = time.monotonic()
     with claimed(folder):
         prepare(folder, study, fresh)
+        taken_over = 0 if fresh else take_over(study, folder)
         todo = plan(study, folder)
         info = _started(study, folder, workers)
         write_info(folder, info)
@@ -48,7 +51,7 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
             with progress(todo.count, study.name) as count:
                 carry_out(study, folder, todo, workers, count)
         spent = time.monotonic() - start
-        return Outcome(*_closed(folder, info, todo, spent), seconds=spent)
+        return Outcome(*_closed(folder, info, todo, spent), seconds=spent, taken_over=taken_over)
 
 
 def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
@@ -58,7 +61,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
         "study_hash": study_hash(study),
         "status": "running",
         "designs": study.count,
-        "physics_version": PHYSICS_VERSION,
+        **layout(),
         "versions": {
             "python": platform.python_version(),
             **{name: installed_version(name) for name in ("trivet", *LIBRARIES)},
@@ -86,7 +89,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
         "mesh_triangles": {d.design: d.row.get("mesh_triangles") for d in run.designs},
         "errors": {d.design: d.message for d in run.designs if d.status == "failed"},
         "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},
-        "recomputed": list(todo.broken),
+        "recomputed": [*todo.broken, *todo.outdated],
         "surroundings": _surroundings(study, info["surroundings"]),
         "evidence": base_evidence(study, info["evidence"]),
     }

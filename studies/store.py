@@ -10,9 +10,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from studies.errors import FolderTakenError, NotARunError
+from studies.errors import FolderTakenError, NewerRunError, NotARunError
 from studies.files import RESULTS, remove_partials, write_text
-from studies.pieces import BrokenPieceError, read_arrays, read_record
+from studies.pieces import PHYSICS_VERSION, STORE_VERSION, BrokenPieceError, read_arrays, read_record
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
@@ -65,6 +65,8 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     ------
     FolderTakenError
         Where it holds another study's run (unless ``fresh``) or anything that is no run.
+    NewerRunError
+        Where a newer trivet wrote it, ``fresh`` or not.
 
     Notes
     -----
@@ -80,19 +82,44 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
             f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
         )
     digest = study_hash(study)
+    if ours:
+        _refuse_newer(folder, fresh)
     if fresh:
         _clear(folder)
     elif ours and read_info(folder).get("study_hash") != digest:
         raise FolderTakenError(
             f"{folder} holds the run of another study, or of this one before it was changed; "
-            "give --out another folder, or --fresh to replace it"
+            "give --out another folder (what still holds is taken over from runs beside it), or --fresh to replace it"
         )
     if not (folder / INFO).exists():
-        write_info(folder, {"study": study.name, "study_hash": digest, "status": "running"})
+        write_info(folder, {"study": study.name, "study_hash": digest, "status": "running", **layout()})
     (folder / PIECES).mkdir(exist_ok=True)
     remove_partials(folder)
     remove_partials(folder / PIECES)
     write_text(folder / STUDY, study.text)
+
+
+def layout() -> dict[str, int]:
+    """What tells an older trivet to leave a run alone."""
+    return {"store_version": STORE_VERSION, "physics_version": PHYSICS_VERSION}
+
+
+def _refuse_newer(folder: Path, mend: bool = False) -> dict[str, Any]:
+    """What ``run.json`` says, unless a newer trivet wrote it; with ``mend``, nothing where it is broken."""
+    try:
+        info = read_info(folder)
+    except NotARunError:
+        if mend:
+            return {}
+        raise
+    for name, known in layout().items():
+        written = info.get(name)
+        if isinstance(written, int) and written > known:
+            raise NewerRunError(
+                f"{folder} was written by a newer trivet ({name.replace('_', ' ')} {written}; this one knows {known}) "
+                "and is left as it is: use that trivet, or give --out another folder"
+            )
+    return info
 
 
 def _clear(folder: Path) -> None:
@@ -134,12 +161,12 @@ def read_run(folder: Path) -> Run:
 
     Raises
     ------
-    NotARunError, StudyFaults
-        Where there is none, or its parts are broken.
+    NotARunError, NewerRunError, StudyFaults
+        Where there is none, a newer trivet wrote it, or its parts are broken.
     """
     if not folder.is_dir():
         raise NotARunError(f"{folder} is not a folder; a run lies in results/<study>/<run>")
-    info = read_info(folder)
+    info = _refuse_newer(folder)
     study = read_study(folder / STUDY)
     found = []
     for index in range(study.count):

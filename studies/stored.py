@@ -16,7 +16,8 @@ class StoredDesign:
     """One candidate of a run.
 
     ``row`` is its line of ``designs.csv``; of a failed one it holds the design's name, the swept values, ``status`` and
-    ``message`` only. ``index`` is its place in the sweep, ``seconds`` the time that it took [s].
+    ``message`` only. ``index`` is its place in the sweep, ``seconds`` the time that it took [s]; ``origin`` tells study
+    and code that made it.
     """
 
     index: int
@@ -28,6 +29,7 @@ class StoredDesign:
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     seconds: float = 0.0
+    origin: str = ""
 
     @property
     def passed(self) -> bool:

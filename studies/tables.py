@@ -10,6 +10,7 @@ import numpy as np
 
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
+from studies.pieces import Content
 from studies.store import piece_path
 from studies.stored import Run
 
@@ -75,8 +76,8 @@ def write_maps(run: Run) -> Path:
 
 
 def _grid(run: Run, design: str) -> tuple[Any, ...]:
-    with np.load(piece_path(run.folder, design)) as content:
-        return tuple(content[name] for name in ("heights", "offsets", "tilts"))
+    content = Content.read(piece_path(run.folder, design))
+    return tuple(content[name] for name in ("heights", "offsets", "tilts"))
 
 
 def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
@@ -107,23 +108,22 @@ def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text
 
 
 def _fill(file: Any, run: Run, design: str, place: int, axes: list[Any]) -> None:
-    with np.load(piece_path(run.folder, design)) as content:
-        rows, columns, layers = (
-            np.searchsorted(axis, content[name])
-            for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
-        )
-        for name in MAP_VARIABLES:
-            values = np.full(tuple(axis.size for axis in axes), np.nan)
-            values[np.ix_(rows, columns, layers)] = _part(content, name)
-            file.variables[name][place] = values
-        for name in HEIGHT_VARIABLES:
-            values = np.full(axes[0].size, np.nan)
-            values[rows] = _part(content, name)
-            file.variables[name][place] = values
-        moments = content["axial_moments"]
-        file.variables["axial_moment_re"][place] = moments.real
-        file.variables["axial_moment_im"][place] = moments.imag
-        file.variables["axial_moment_scale"][place] = float(content["axial_moment_scale"])
+    content = Content.read(piece_path(run.folder, design))
+    rows, columns, layers = (
+        np.searchsorted(axis, content[name]) for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
+    )
+    for name in MAP_VARIABLES:
+        values = np.full(tuple(axis.size for axis in axes), np.nan)
+        values[np.ix_(rows, columns, layers)] = _part(content, name)
+        file.variables[name][place] = values
+    for name in HEIGHT_VARIABLES:
+        values = np.full(axes[0].size, np.nan)
+        values[rows] = _part(content, name)
+        file.variables[name][place] = values
+    moments = content["axial_moments"]
+    file.variables["axial_moment_re"][place] = moments.real
+    file.variables["axial_moment_im"][place] = moments.imag
+    file.variables["axial_moment_scale"][place] = float(content["axial_moment_scale"])
 
 
 def _part(content: Any, name: str) -> Any:

@@ -4,6 +4,7 @@ import os
 import threading
 import time
 from functools import lru_cache
+from hashlib import sha256
 from multiprocessing import parent_process
 from pathlib import Path
 
@@ -11,12 +12,13 @@ from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.errors import LinkError
 from studies.evaluation import evaluated
-from studies.pieces import piece_key, write_piece
+from studies.pieces import made_with, piece_key, write_piece
 from studies.rows import Row
 from studies.specification import Candidate
-from studies.store import STUDY, piece_path
+from studies.store import STUDY, piece_path, study_hash
 from studies.stored import StoredDesign
 from studies.study import Study, read_study
+from studies.versions import code_digest
 
 EXPLAINED = (GeometryError, MeshingError, FieldError, LinkError)
 """Faults whose text is fit for the designer."""
@@ -57,7 +59,9 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
     head, spent = first_columns(study, index), time.perf_counter() - start
     if evaluation is None:
         row = head | {"status": "failed", "message": message}
-        stored = StoredDesign(index, study.design_name(index), "failed", message, row, seconds=spent)
+        stored = StoredDesign(
+            index, study.design_name(index), "failed", message, row, seconds=spent, origin=origin(study)
+        )
     else:
         row = head | evaluation.row | {"status": "done", "message": ""}
         stored = StoredDesign(
@@ -70,8 +74,9 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
             evaluation.warnings,
             evaluation.cautions,
             spent,
+            origin(study),
         )
-    key = piece_key(candidate, repr(study.swept(index)))
+    key = piece_key(candidate, message)
     write_piece(piece_path(folder, stored.design), key, stored, evaluation)
     return index, stored.status, spent
 
@@ -101,7 +106,12 @@ def first_columns(study: Study, index: int) -> Row:
 def key_of(study: Study, index: int) -> tuple[str, Candidate | None]:
     """Key under which a candidate's piece holds, and the candidate where it can be built."""
     try:
-        candidate: Candidate | None = study.candidate(index)
-    except GeometryError:
-        candidate = None
-    return piece_key(candidate, repr(study.swept(index))), candidate
+        candidate = study.candidate(index)
+    except Exception as fault:
+        return piece_key(None, explained(fault)), None
+    return piece_key(candidate, ""), candidate
+
+
+def origin(study: Study) -> str:
+    """What makes a piece hold without another look: the same study, run by the same code on the same libraries."""
+    return sha256(f"{study_hash(study)}\n{made_with()}\n{code_digest()}".encode()).hexdigest()
