@@ -7,8 +7,8 @@ from geometries.errors import GeometryError
 from studies.engineering import engineering
 from studies.files import RESULTS
 from studies.progress import duration
-from studies.sharing import shared_field
-from studies.sizing import map_bytes
+from studies.sharing import field_count, shared_field
+from studies.sizing import disk_bytes, disk_fault
 from studies.states import state_lines
 from studies.study import Study
 from studies.sweep import Value
@@ -19,8 +19,8 @@ SECONDS_A_FIELD = 3.0
 SECONDS_A_CANDIDATE = 0.3
 """Rough time of one more candidate that shares its field with another."""
 
-COUNTED = 1000
-"""Designs that are looked at, spread over the sweep; each of a larger one is taken to need a field of its own."""
+COUNTED = 500
+"""Designs that are looked at, spread over the sweep; the fields of a larger one are told from its axes."""
 
 
 NAMED = 5
@@ -53,11 +53,13 @@ def check_lines(study: Study) -> list[str]:
     lines += [line for axis in study.swept_axes if axis.states for line in state_lines(axis)]
     fields, impossible, warned = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
-    size = map_bytes(study.count, places)
+    size = disk_bytes(study.count, places)
     lines.append(
         f"Designs: {study.count}, {fields} field{'s' * (fields > 1)} to solve; about {duration(seconds)} on one core, "
-        f"{engineering(float(2 * size), 'B', 3)} on disk"
+        f"{engineering(float(size), 'B', 3)} on disk"
     )
+    short = disk_fault(study.count, places, RESULTS)
+    lines += [] if short is None else [f"Warning: {short}"]
     lines += [f"Impossible: {text}" for text in _few(impossible)]
     lines += [f"Warning: {text}" for text in (*base.warnings, *_few(warned, "warnings"))]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
@@ -95,7 +97,7 @@ def _surveyed(study: Study) -> tuple[int, list[str], list[str]]:
         for text, designs in warned.items()
         if text not in study.base.warnings
     ]
-    return len(fields) if study.count <= COUNTED else study.count, impossible, told
+    return len(fields) if study.count <= COUNTED else field_count(study), impossible, told
 
 
 def _few(texts: list[str], what: str = "designs") -> list[str]:

@@ -2,6 +2,7 @@
 
 RunError              a run that cannot start, go on, or be read
 ├── FolderTakenError       another run is at work in the folder, or it holds something else
+├── DiskSpaceError         no room for what is to be computed
 ├── NewerRunError          a folder that a newer trivet has written
 └── NotARunError           a folder without a run, or with a broken one
 """
@@ -13,6 +14,10 @@ class RunError(RuntimeError):
 
 class FolderTakenError(RunError):
     """The folder belongs to another run or to something else."""
+
+
+class DiskSpaceError(RunError):
+    """The disk has no room for what is left to compute."""
 
 
 class NewerRunError(RunError):

@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from studies.engine import Plan, carry_out, plan
+from studies.errors import DiskSpaceError
 from studies.pieces import piece_key
 from studies.progress import progress
 from studies.reuse import take_over
+from studies.sizing import disk_fault
 from studies.store import INFO, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
 from studies.study import Study
@@ -38,13 +40,14 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
     Raises
     ------
     RunError
-        Where the folder is taken or cannot be written.
+        Where the folder is taken or cannot be written, or has no room for the run.
     """
     start = time.monotonic()
     with claimed(folder):
         prepare(folder, study, fresh)
         taken_over = 0 if fresh else take_over(study, folder)
         todo = plan(study, folder)
+        _check_room(study, folder, todo.count)
         info = _started(study, folder, workers)
         write_info(folder, info)
         if todo.count:
@@ -52,6 +55,16 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
                 carry_out(study, folder, todo, workers, count)
         spent = time.monotonic() - start
         return Outcome(*_closed(folder, info, todo, spent), seconds=spent, taken_over=taken_over)
+
+
+def _check_room(study: Study, folder: Path, designs: int) -> None:
+    """Refuse what would fill the disk hours later."""
+    grid = study.base.grid
+    short = disk_fault(designs, len(grid.heights) * len(grid.offsets) * len(grid.tilts), folder)
+    if short is not None:
+        raise DiskSpaceError(
+            f"{short}: fewer designs or places, or another disk with --out; nothing was computed, what is stored stays"
+        )
 
 
 def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:

@@ -1,17 +1,53 @@
-"""Whether the maps of a study fit the memory of this machine."""
+"""Whether one map of a study fits the memory of this machine, and all of them its disk.
+
+Maps go to disk one by one: memory holds one a worker, however many designs there are.
+"""
 
 import os
+import shutil
 from pathlib import Path
 
-MAP_VARIABLES = 6
-"""Real numbers kept for each place: M (two), k, chip voltage, margin, and one for errors."""
+MAP_VARIABLES = 9
+"""Real numbers kept for each place: M and the worst M (two each), its error, k, chip voltage, two margins."""
 
 BYTES_EACH = 8
 
+COPIES = 2
+"""A map lies in its candidate's own file, and in ``maps.nc``."""
+
+BYTES_BESIDE = 40_000
+"""A candidate's row, lines of margin against height and place in the tables, roughly [bytes]."""
+
 
 def map_bytes(designs: int, places: int) -> int:
-    """Memory that the maps of a whole study take [bytes]."""
+    """Size of the maps of so many designs [bytes]."""
     return designs * places * MAP_VARIABLES * BYTES_EACH
+
+
+def disk_bytes(designs: int, places: int) -> int:
+    """Room that so many designs take in a run folder [bytes]."""
+    return COPIES * map_bytes(designs, places) + designs * BYTES_BESIDE
+
+
+def free_disk(folder: Path) -> int | None:
+    """Room on the disk where ``folder`` is or would be [bytes]; None where nothing tells."""
+    for place in (folder.absolute(), *folder.absolute().parents):
+        try:
+            return shutil.disk_usage(place).free
+        except FileNotFoundError:
+            continue
+        except OSError:
+            return None
+    return None
+
+
+def disk_fault(designs: int, places: int, folder: Path) -> str | None:
+    """What is wanted and what there is, where the disk has no room for so many designs; else None."""
+    wanted, free = disk_bytes(designs, places), free_disk(folder)
+    if free is None or wanted <= free:
+        return None
+    taken = f"{designs} designs of {places} places take about {wanted / 1e9:.3g} GB on disk"
+    return f"{taken}, where {free / 1e9:.3g} GB are free"
 
 
 def available_memory() -> int | None:
@@ -39,10 +75,10 @@ def _free_memory() -> int | None:
         return None
 
 
-def memory_fault(designs: int, places: int) -> tuple[str, str] | None:
-    """What is too large and what is allowed, where the maps of a study do not fit; else None."""
-    wanted, free = map_bytes(designs, places), available_memory()
+def memory_fault(places: int) -> tuple[str, str] | None:
+    """What is too large and what is allowed, where the map of one design does not fit; else None."""
+    wanted, free = map_bytes(1, places), available_memory()
     if free is None or wanted <= free:
         return None
-    given = f"{designs} designs of {places} places need {wanted / 1e9:.3g} GB for their maps"
-    return given, f"at most {free / 1e9:.3g} GB, the free memory of this machine: fewer designs or fewer places"
+    given = f"a map of {places} places needs {wanted / 1e9:.3g} GB"
+    return given, f"at most {free / 1e9:.3g} GB, the free memory of this machine: fewer places"

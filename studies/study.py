@@ -228,10 +228,9 @@ def _study(design: BaseDesign, base: Candidate, checked: tuple[CheckedAxis, ...]
 def _check_size(study: Study, report: _Report) -> None:
     """Refuse what would run out of memory hours later."""
     grid = study.base.grid
-    fault = memory_fault(study.count, len(grid.heights) * len(grid.offsets) * len(grid.tilts))
+    fault = memory_fault(len(grid.heights) * len(grid.offsets) * len(grid.tilts))
     if fault is not None:
-        key = "map" if study.count == 1 else "sweep"
-        raise StudyFaults(report.faults([Finding((key,), *fault)]))
+        raise StudyFaults(report.faults([Finding(("map",), *fault)]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,15 +42,15 @@ def test_warnings_of_the_file_are_told(read: Reader) -> None:
 def test_fields_are_counted_as_a_run_groups_them(read: Reader, tmp_path: Path) -> None:
     study = read(SMALL)
     groups = plan(study, tmp_path / "nowhere").groups
-    assert groups == ((0, 2), (1, 3), (4, 5))  # the last two cannot be built
+    assert groups == ((0, 2, 4), (1, 3, 5))  # the last of each cannot be built
     assert "Designs: 6, 2 fields to solve" in "\n".join(check_lines(study))
 
 
 def test_a_large_sweep_is_looked_at_here_and_there(read: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Three designs of six are looked at, the last turns included, each counted with a field of its own at worst."""
+    """Three designs of six are looked at, the last turns included; the fields are as many as there are diameters."""
     monkeypatch.setattr("studies.checking.COUNTED", 3)
     lines = check_lines(read(SMALL))
-    assert any(line.startswith("Designs: 6, 6 fields") for line in lines)
+    assert any(line.startswith("Designs: 6, 2 fields") for line in lines)
     assert [line[:17] for line in lines if line.startswith("Impossible")] == ["Impossible: c0005"]
 
 
@@ -85,3 +85,28 @@ def test_the_section_is_drawn_beside_the_runs_by_default(
     monkeypatch.chdir(tmp_path)
     assert draw_study(study, None) == Path("results/first-look/section.svg")
     assert (tmp_path / "results/first-look/section.svg").is_file()
+
+
+def test_a_disk_too_small_is_told_before_anything_starts(read: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
+    study = read(SMALL)
+    monkeypatch.setattr("studies.sizing.free_disk", lambda _: 100_000)
+    (told,) = [line for line in check_lines(study) if "on disk, where" in line]
+    assert told.startswith("Warning: 6 designs of 16 places take about 0.000254 GB on disk, where 0.0001 GB are free")
+    monkeypatch.setattr("studies.sizing.free_disk", lambda _: 1_000_000)
+    assert not [line for line in check_lines(study) if "on disk, where" in line]
+
+
+def test_a_hundred_thousand_designs_are_counted_in_seconds(read: Reader) -> None:
+    """No candidate is built for the count: the axes tell the fields."""
+    text = (
+        SMALL.split("[sweep]")[0]
+        + """[sweep]
+"base_coil.turns" = { from = 10, to = 59, count = 50 }
+"base_coil.mean_diameter" = { from = "20 mm", to = "60 mm", count = 200 }
+"drive.supply" = { from = "3 V", to = "12 V", count = 10 }
+"""
+    )
+    study = read(text)
+    lines = "\n".join(check_lines(study))
+    assert "Designs: 100000, 200 fields to solve; about" in lines
+    assert "4.23 GB on disk" in lines

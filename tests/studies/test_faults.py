@@ -210,13 +210,14 @@ def test_byte_order_mark_is_no_fault(tmp_path: Path, full: str) -> None:
     assert read_study(file).count == 84
 
 
-def test_study_too_large_for_memory_is_refused_with_its_size(
+def test_a_map_too_large_for_memory_is_refused_with_its_size(
     faults: FaultLister, read: Reader, full: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("studies.sizing.available_memory", lambda: 10_000_000)
+    """One map has to fit, whatever the number of designs: they go to disk one by one."""
+    monkeypatch.setattr("studies.sizing.available_memory", lambda: 300_000)
     (told,) = faults(full)
-    assert "sweep: 84 designs of 5208 places need 0.021 GB for their maps; at most 0.01 GB" in told
-    monkeypatch.setattr("studies.sizing.available_memory", lambda: 22_000_000)
+    assert "map: a map of 5208 places needs 0.000375 GB; at most 0.0003 GB" in told
+    monkeypatch.setattr("studies.sizing.available_memory", lambda: 400_000)
     assert read(full).count == 84
 
 
