@@ -94,11 +94,12 @@ def truth(name):
 @pytest.mark.slow
 @pytest.mark.parametrize("name", DESIGNS)
 def test_estimate_covers_the_true_error(name):
-    # Worth having, too: below what anyone would call a result. How far above the truth: `make estimates`.
+    # Worth having, too: on these first meshes, before any refinement, below half a percent. How far above the truth
+    # the estimate lies is a matter for many designs: `make estimates`.
     orders, _, fine = solved(*DESIGNS[name])
     for pair in ((0, 0), (0, 1), (1, 1)):
         error = abs(fine[pair] - truth(name)[pair])
-        assert error <= orders.remaining_error(*pair) < 1e-3 * abs(fine[pair])
+        assert error <= orders.remaining_error(*pair) < 5e-3 * abs(fine[pair])
     for number in (0, 1):
         error = abs((fine[number, number] - truth(name)[number, number]).imag)
         assert error <= orders.remaining_loss_error(number, number)
