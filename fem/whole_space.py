@@ -23,6 +23,9 @@ GivenField = Callable[[Array], tuple[Array | ComplexArray, Array | ComplexArray]
 Sampled = tuple[tuple[ComplexArray, ComplexArray], ...]
 """A given field's A and B at the quadrature points of each body, as `WholeSpace.sampled` returns it."""
 
+GRADIENT_DEGREE = 4
+"""Of the polynomial whose gradient is taken out of what is given in a conductor."""
+
 
 @dataclass(frozen=True, eq=False)
 class WholeSpace:
@@ -71,8 +74,11 @@ class WholeSpace:
 
     def sampled(self, given: GivenField) -> Sampled:
         """A given field where the bodies are: evaluated once, used by load and linkages."""
-        found = (given(part.positions) for _, part in self._bodies)
-        return tuple((np.asarray(potential, complex), np.asarray(density, complex)) for potential, density in found)
+        found = []
+        for body, part in self._bodies:
+            potential, density = (np.asarray(field, complex) for field in given(part.positions))
+            found.append((without_gradient(potential, part) if body.conductivity else potential, density))
+        return tuple(found)
 
     def load(self, given: Sampled) -> ComplexArray:
         """Right-hand side of a given field [T m]."""
@@ -125,6 +131,38 @@ class WholeSpace:
                 potential = first[0] + np.einsum("iceq,ie->ceq", part.values, own, optimize=True)
                 total -= self._eddy(body) * (potential * second[0] * part.weights).sum()
         return complex(total / MAGNETIC_CONSTANT)
+
+
+def without_gradient(potential: ComplexArray, part: BodyElements) -> ComplexArray:
+    """A given potential less the gradient that comes nearest to it over a body, of a polynomial of x, y, z.
+
+    Parameters
+    ----------
+    potential : ndarray of complex, shape (3, n_element, n_point)
+        A at the quadrature points [T m].
+
+    Notes
+    -----
+    In a conductor a gradient drives nothing: charge on its surface takes it up. It is most of A in a bar that stands
+    beside a coil, and what elements of the lowest order leave of it would count as current.
+    """
+    centre, size = part.positions.mean(axis=(1, 2), keepdims=True), np.ptp(part.positions)
+    x = (part.positions - centre) / size
+    powers = [(i, j, k) for i in range(5) for j in range(5) for k in range(5) if 0 < i + j + k <= GRADIENT_DEGREE]
+    gradients = np.stack([_monomial_gradient(x, power) for power in powers], axis=-1)
+    weight = np.sqrt(np.abs(part.weights))[None]  # some points of the rule weigh less than nothing
+    table = (gradients * weight[..., None]).reshape(-1, len(powers))
+    fitted = np.linalg.lstsq(table, (potential * weight).ravel(), rcond=None)[0]
+    return np.asarray(potential - gradients @ fitted)
+
+
+def _monomial_gradient(x: Array, power: tuple[int, int, int]) -> Array:
+    """Gradient of x^i y^j z^k, shape of ``x``."""
+    found = []
+    for axis in range(3):
+        lowered = [max(n - (m == axis), 0) for m, n in enumerate(power)]
+        found.append(power[axis] * x[0] ** lowered[0] * x[1] ** lowered[1] * x[2] ** lowered[2])
+    return np.stack(found)
 
 
 def _curl_products(curls: Array, volumes: Array) -> Array:
