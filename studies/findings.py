@@ -125,9 +125,10 @@ def margin_error(stored: StoredDesign) -> float:
 
     Notes
     -----
-    −20 log10(1 − ε): the chip voltage goes with M below critical coupling, where margins are short.
+    −20 log10(1 − ε): the chip voltage goes with M below critical coupling, where margins are short. The stored error
+    of M contains the spread of a stock part already.
     """
-    share = (number(stored, "mutual_inductance_rel_error") or 0.0) + (number(stored, "tag_spread") or 0.0)
+    share = number(stored, "mutual_inductance_rel_error") or 0.0
     return -20.0 * log10(1.0 - share) if share < 1.0 else inf
 
 

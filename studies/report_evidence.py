@@ -77,7 +77,7 @@ def _accuracy_rows(both: Formulations) -> tuple[Twice, ...]:
             "Reflected resistance: total field, reaction field",
             engineering(both.total_reflected_resistance_ohm, "Ω", 4),
             engineering(both.reaction_reflected_resistance_ohm, "Ω", 4),
-            engineering(abs(apart), "Ω", 2),
+            engineering(abs(apart), "Ω", 3),
             f"Accuracy evidence: they state ±{engineering(stated, 'Ω', 2)} together.",
         ),
     )

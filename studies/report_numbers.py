@@ -186,7 +186,7 @@ def error_lines(stored: StoredDesign) -> tuple[Line, ...]:
              "that of M and half of each L"),
     ]  # fmt: skip
     if spread:
-        words = "on M and k besides: the data sheet leaves the part's construction open"
+        words = "contained in those of M and k: the data sheet leaves the part's construction open"
         found.append(Line("stock part", f"±{100.0 * spread:.2g} %", words))
     found.append(
         Line("margin", f"±{margin_error(stored):.2g} dB", "what the errors of M come to; no parts' tolerances")
