@@ -136,13 +136,23 @@ def solve(study: Path, overrides: tuple[str, ...], as_json: bool, whole_space: b
 @SET
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the run (results/<study>/<run> by default).")
 @click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (one a core by default).")
+@click.option("--cluster", metavar="ADDRESS", help="Work on the dask.distributed scheduler at ADDRESS instead.")
 @click.option("--fresh", is_flag=True, help="Discard what the folder holds of this study and start anew.")
 @click.option("--strict", is_flag=True, help="Exit with status 1 where some design does not meet what is required.")
 def run(
-    study: Path, overrides: tuple[str, ...], out: Path | None, workers: int | None, fresh: bool, strict: bool
+    study: Path,
+    overrides: tuple[str, ...],
+    out: Path | None,
+    workers: int | None,
+    cluster: str | None,
+    fresh: bool,
+    strict: bool,
 ) -> None:
     """Run every design of STUDY: maps, link, verdicts, report. Killed at any moment, it carries on when run again."""
     from studies.study import read_study
+
+    if cluster is not None and workers is not None:
+        _stop("--workers goes with worker processes on this machine: a cluster has the workers that it has.")
 
     checked = read_study(study, overrides)
     from studies.findings import findings, headlines
@@ -152,7 +162,13 @@ def run(
     from studies.store import default_folder
 
     folder = out or default_folder(checked)
-    outcome = run_study(checked, folder, workers or os.cpu_count() or 1, fresh)
+    if cluster is None:
+        outcome = run_study(checked, folder, workers or os.cpu_count() or 1, fresh)
+    else:
+        from studies.cluster import connected
+
+        with connected(cluster) as hands:
+            outcome = run_study(checked, folder, hands, fresh)
     for text in outcome.todo.broken:
         _say(f"A stored piece was broken and has been computed again: {text}")
     for text in outcome.todo.outdated:

@@ -18,6 +18,7 @@ from studies.work import compute, key_of, origin, store_death, watch_parent
 
 LARGEST_GROUP = 8
 MOST_DEATHS = 3
+DIED = "its worker process died three times: out of memory, or a crash in a library"
 
 Report = Callable[[int, str, float], None]
 """Called for each finished candidate with its index, status and seconds."""
@@ -154,9 +155,7 @@ def _after_death(
             continue
         deaths[index] = deaths.get(index, 0) + 1
         if deaths[index] >= MOST_DEATHS:
-            store_death(
-                study, folder, index, "its worker process died three times: out of memory, or a crash in a library"
-            )
+            store_death(study, folder, index, DIED)
             report(index, "failed", 0.0)
         else:
             again.append((index,))

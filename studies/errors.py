@@ -1,6 +1,7 @@
 """Exceptions of the study engine; faults of a study file have their own module, ``faults``.
 
 RunError              a run that cannot start, go on, or be read
+├── ClusterError           a scheduler or its workers that cannot be reached, do not fit, or went away
 ├── FolderTakenError       another run is at work in the folder, or it holds something else
 ├── DiskSpaceError         no room for what is to be computed
 ├── NewerRunError          a folder that a newer trivet has written
@@ -10,6 +11,10 @@ RunError              a run that cannot start, go on, or be read
 
 class RunError(RuntimeError):
     """A run that cannot start, go on, or be read; the text is one paragraph fit for the designer."""
+
+
+class ClusterError(RunError):
+    """A scheduler or its workers cannot be used, or no longer."""
 
 
 class FolderTakenError(RunError):

@@ -29,6 +29,12 @@ def write_text(path: Path, text: str) -> None:
         partial.write_text(text, encoding="utf-8")
 
 
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write ``content``, whole or not at all."""
+    with whole_file(path) as partial:
+        partial.write_bytes(content)
+
+
 def remove_partials(folder: Path) -> None:
     """Clear away what killed runs left half written in ``folder``."""
     for leftover in folder.glob(f".*{PARTIAL}"):

@@ -16,7 +16,7 @@ import numpy as np
 
 from links.reading import ReadingWindow
 from studies.evaluation import Evaluation, MapValues
-from studies.files import whole_file
+from studies.files import write_bytes
 from studies.linking import Profile
 from studies.rows import Row
 from studies.specification import Candidate
@@ -75,11 +75,16 @@ def piece_key(candidate: Candidate | None, text: str) -> str:
 
 def write_piece(path: Path, key: str, stored: StoredDesign, evaluation: Evaluation | None) -> None:
     """Write a candidate's result, whole or not at all."""
+    write_bytes(path, piece_bytes(key, stored, evaluation))
+
+
+def piece_bytes(key: str, stored: StoredDesign, evaluation: Evaluation | None) -> bytes:
+    """A candidate's result as its file holds it; numpy dates the parts 1980, so that equal results are equal bytes."""
     arrays: dict[str, Any] = {} if evaluation is None else _arrays(evaluation)
     lines = [] if evaluation is None else [_line(profile) for profile in evaluation.profiles]
     head = ["design", *(() if evaluation is None else (name for name, _ in evaluation.candidate.swept))]
     record = {"made_with": made_with(), "head": head, **asdict(stored), "lines": lines}
-    _write(path, key, record, arrays)
+    return _sealed(key, record, arrays)
 
 
 def rewrite_piece(content: "Content", path: Path, place: tuple[int, str, str], head: Row) -> None:
@@ -99,17 +104,16 @@ def rewrite_piece(content: "Content", path: Path, place: tuple[int, str, str], h
     record, names = content.record, dict(zip(("index", "design", "origin"), place, strict=True))
     own = {name: value for name, value in record["row"].items() if name not in record["head"]}
     record = record | names | {"row": head | own, "head": list(head)}
-    _write(path, content.key, record, {name: content[name] for name in content.names if name != "record"})
+    write_bytes(path, _sealed(content.key, record, {name: content[name] for name in content.names if name != "record"}))
 
 
-def _write(path: Path, key: str, record: dict[str, Any], arrays: dict[str, Any]) -> None:
+def _sealed(key: str, record: dict[str, Any], arrays: dict[str, Any]) -> bytes:
     memory = BytesIO()
     np.savez(memory, record=np.frombuffer(json.dumps(record).encode(), dtype=np.uint8), **arrays)
     whole = memory.getvalue()
     assert whole.endswith(_NO_COMMENT), "the length of the zip's comment ends the file"
     sealed = whole[: -len(_NO_COMMENT)] + _SEAL_LENGTH.to_bytes(2, "little") + _SEAL + key.encode().ljust(_DIGITS)
-    with whole_file(path) as partial:
-        partial.write_bytes(sealed + sha256(sealed).hexdigest().encode())
+    return sealed + sha256(sealed).hexdigest().encode()
 
 
 def _arrays(evaluation: Evaluation) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
 from studies.errors import DiskSpaceError
@@ -19,6 +19,9 @@ from studies.stored import Run
 from studies.study import Study
 from studies.versions import installed_version
 from studies.work import explained
+
+if TYPE_CHECKING:
+    from studies.cluster import Cluster
 
 LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
 
@@ -34,8 +37,8 @@ class Outcome:
     taken_over: int = 0
 
 
-def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
-    """Run a study into ``folder``, carrying on where an earlier run of it stopped.
+def run_study(study: Study, folder: Path, workers: "int | Cluster", fresh: bool) -> Outcome:
+    """Run a study into ``folder`` by local processes or on a cluster, carrying on where an earlier run of it stopped.
 
     Raises
     ------
@@ -48,11 +51,16 @@ def run_study(study: Study, folder: Path, workers: int, fresh: bool) -> Outcome:
         taken_over = 0 if fresh else take_over(study, folder)
         todo = plan(study, folder)
         _check_room(study, folder, todo.count)
-        info = _started(study, folder, workers)
+        info = _started(study, folder, workers if isinstance(workers, int) else len(workers.running()))
         write_info(folder, info)
         if todo.count:
             with progress(todo.count, study.name) as count:
-                carry_out(study, folder, todo, workers, count)
+                if isinstance(workers, int):
+                    carry_out(study, folder, todo, workers, count)
+                else:
+                    from studies.cluster_engine import carry_out_on
+
+                    carry_out_on(workers, study, folder, todo, count)
         spent = time.monotonic() - start
         return Outcome(*_closed(folder, info, todo, spent), seconds=spent, taken_over=taken_over)
 

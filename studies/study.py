@@ -160,9 +160,16 @@ def read_study(path: Path, overrides: Sequence[str] = ()) -> Study:
     StudyFaults
         With every fault of the file at once.
     """
+    return study_of(_file_text(path), path, overrides)
+
+
+def study_of(text: str, path: Path, overrides: Sequence[str] = ()) -> Study:
+    """The study that a text describes, checked; ``path`` only names it in faults, which are raised as in `read_study`.
+
+    A worker on another machine is given the text, since it may not see the file.
+    """
     from studies.overrides import with_overrides
 
-    text = _file_text(path)
     whole = _parsed(text, path)
     whole, set_paths, findings = with_overrides(whole, tuple(overrides))
     report = _Report(str(path), key_lines(text), set_paths, whole)

@@ -12,7 +12,8 @@ from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.errors import LinkError
 from studies.evaluation import evaluated
-from studies.pieces import made_with, piece_key, write_piece
+from studies.files import write_bytes
+from studies.pieces import made_with, piece_bytes, piece_key, write_piece
 from studies.rows import Row
 from studies.specification import Candidate
 from studies.store import STUDY, piece_path, study_hash
@@ -49,6 +50,13 @@ def compute(folder: Path, indices: tuple[int, ...]) -> list[tuple[int, str, floa
 
 def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float]:
     """Compute and store one candidate."""
+    stored, content = computed(study, index)
+    write_bytes(piece_path(folder, stored.design), content)
+    return index, stored.status, stored.seconds
+
+
+def computed(study: Study, index: int) -> tuple[StoredDesign, bytes]:
+    """One candidate's result, and its piece as it is stored."""
     start = time.perf_counter()
     candidate, evaluation, message = None, None, ""
     try:
@@ -76,9 +84,7 @@ def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float
             spent,
             origin(study),
         )
-    key = piece_key(candidate, message)
-    write_piece(piece_path(folder, stored.design), key, stored, evaluation)
-    return index, stored.status, spent
+    return stored, piece_bytes(piece_key(candidate, message), stored, evaluation)
 
 
 def explained(fault: Exception) -> str:
