@@ -104,4 +104,4 @@ def test_the_worked_example_states_the_correction_of_its_study_file() -> None:
     page = (LIBRARY.parents[1] / "docs" / "examples" / "bar-magnets.md").read_text(encoding="utf-8")
     stated = read_study(LIBRARY / "bar-magnets.toml", ()).base.tag.correction
     assert stated is not None
-    assert correction_text(stated).replace('28.7 ohm"', '28.70 ohm"') in page
+    assert correction_text(stated).replace('28.6 ohm"', '28.60 ohm"') in page
