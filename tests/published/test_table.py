@@ -43,7 +43,7 @@ def test_rows_of_the_table_are_those_of_the_checks(all_checks_ran: bool) -> None
 
 
 def test_enough_checks_and_sources(all_checks_ran: bool) -> None:
-    # What a reviewer is promised: at least 20 checks against at least 12 independent sources; none of them a transcription.
+    # Promised: at least 20 checks against at least 12 independent sources; none of them a transcription.
     if not all_checks_ran:
         pytest.skip("some checks of tests/published were left out")
     acting = [row for row in ROWS if row.source.kind != "none" and row.means is not Means.TRANSCRIPTION]
