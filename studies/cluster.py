@@ -1,12 +1,14 @@
 """A dask.distributed scheduler that is there already: reached, checked, and asked to work. Its package is an extra."""
 
 import logging
+import socket
 import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlsplit
 
 from studies.errors import ClusterError
 from studies.pieces import PHYSICS_VERSION
@@ -111,6 +113,7 @@ def connected(address: str, patience: float = REACH) -> Iterator[Cluster]:
     with warnings.catch_warnings(), dask.config.set({"distributed.comm.timeouts.connect": patience}):
         warnings.filterwarnings("ignore", module="distributed")  # versions are compared by us
         try:
+            _listen(address, patience)
             client = Client(address, timeout=patience)
         except Exception as fault:  # it depends on what listens there, if anything does
             raise ClusterError(
@@ -123,6 +126,22 @@ def connected(address: str, patience: float = REACH) -> Iterator[Cluster]:
             yield cluster
         finally:
             client.close(timeout=2.0)
+
+
+def _listen(address: str, patience: float) -> None:
+    """Hear the first byte that a scheduler says to whoever connects: the library waits for it without end.
+
+    Raises
+    ------
+    OSError
+        Where nobody is there, or whoever is says nothing within ``patience`` [s].
+    """
+    place = urlsplit(address)
+    if place.scheme != "tcp" or place.hostname is None or place.port is None:
+        return  # what the library makes of it
+    with socket.create_connection((place.hostname, place.port), timeout=patience) as line:
+        if not line.recv(1):
+            raise ConnectionError("whoever listens there hangs up")
 
 
 def _hush() -> None:

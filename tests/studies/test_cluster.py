@@ -236,7 +236,7 @@ def test_a_scheduler_that_vanishes_ends_the_run_and_another_carries_it_on(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["nothing", "nonsense"])
+@pytest.mark.parametrize("kind", ["nothing", "nonsense", "silent"])
 def test_an_address_without_a_scheduler_is_one_plain_fault(kind: str, tmp_path: Path) -> None:
     study_file(tmp_path, SMALL)
     with socket.create_server(("127.0.0.1", 0)) as silent:  # takes the connection and never says a word
