@@ -128,17 +128,19 @@ def drawn_tag(candidate: Candidate) -> Tag:
 
 
 def view_of(scene: Scene) -> View:
-    """What has to be seen: coil, tag, map and vessels whole in width; very wide plates and tall vessels cut off."""
+    """What has to be seen: coil, tag, map, vessels in width, solids on the plate; wide plates, tall vessels cut off."""
     tag, place = scene.tag, scene.place
     around = [scene.section.outer_radius, scene.reach, place.offset + tag.sphere_radius]
     around += [0.5 * vessel.outer_diameter for vessel in scene.vessels]
     stack = scene.candidate.stack
+    standing = [corner for solid in stack.solids if max(z for _, z in solid.outline) > 0.0 for corner in solid.outline]
+    around += [r for r, _ in standing]
     bodies = [layer.outer_radius for layer in stack.layers if layer.kind != "gap"]
     bodies += [max(r for r, _ in solid.outline) for solid in stack.solids]
     half_width = 1.06 * max(max(around), min(max(bodies, default=0.0), 2.4 * max(around)))
     lowest = [scene.section.bottom, *(layer.bottom for layer in stack.layers)]
     lowest += [min(z for _, z in solid.outline) for solid in stack.solids]
-    highest = max(scene.ceiling, place.height + tag.sphere_radius, *(layer.top for layer in stack.layers), 0.0)
+    highest = max(scene.ceiling, place.height + tag.sphere_radius, *(z for _, z in standing), 0.0)
     height = highest - min(lowest)
     bottom, top = min(lowest) - 0.06 * height, highest + 0.06 * height
     return View(half_width, bottom, top, max(2.0 * half_width / PLOT_WIDTH, (top - bottom) / TALLEST))

@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from matplotlib.transforms import Bbox
 
 from fem.arrays import Array
@@ -48,6 +49,9 @@ def coupling_map(grid: MapGrid, values: MapValues) -> tuple[Figure, str] | None:
         _draw_panel(axes, grid, percent[:, :, number], levels, norm)
         axes.set_title(_tilt(grid.tilts[number]), fontsize=9.5, fontweight="normal", pad=5)
         axes.set_xlabel("offset [mm]")
+        # The last label of a panel would run into the first of the next.
+        axes.xaxis.set_major_locator(MaxNLocator(5, prune="upper" if number + 1 < len(chosen) else None))
+        axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
         if number == 0:
             axes.set_ylabel("height above the plate's top [mm]")
         else:

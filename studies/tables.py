@@ -1,6 +1,7 @@
 """``designs.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
+from math import prod
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
 from studies.pieces import Content
+from studies.sizing import map_bytes
 from studies.store import piece_path
 from studies.stored import Run
 
@@ -34,6 +36,12 @@ HEIGHT_VARIABLES = {
     "map_correction_re": ("1", "factor on the mutual inductance for what is near the tag, real part"),
     "map_correction_im": ("1", "factor on the mutual inductance for what is near the tag, imaginary part"),
 }
+_BY_DESIGN = (*MAP_VARIABLES, *HEIGHT_VARIABLES, "axial_moment_re", "axial_moment_im", "axial_moment_scale")
+
+LARGEST_BLOCK = 256
+BLOCK_BYTES = 50_000_000
+"""Candidates written to the maps at once: at most so many, and about so large [bytes]."""
+
 FIRST = ("design",)
 LAST = ("status", "message")
 
@@ -53,8 +61,8 @@ def write_designs(run: Run) -> Path:
 
 
 def write_maps(run: Run) -> Path:
-    """Write ``maps.nc`` (netCDF-4), one candidate in memory at a time; a failed candidate's values are NaN."""
-    grids = [_grid(run, stored.design) for stored in run.designs if stored.status == "done"]
+    """Write ``maps.nc`` (netCDF-4), a few candidates in memory at a time; a failed candidate's values are NaN."""
+    grids = sorted({_grid(run, stored.design) for stored in run.designs if stored.status == "done"})
     axes = [np.unique(np.concatenate([grid[axis] for grid in grids])) if grids else np.zeros(1) for axis in range(3)]
     path = run.folder / "maps.nc"
     with whole_file(path) as partial, h5netcdf.File(partial, "w") as file:
@@ -69,15 +77,16 @@ def write_maps(run: Run) -> Path:
             text = "axial moment of the tag for the base field's profile (s/scale)^degree along the tag's axis"
             _variable(file, f"axial_moment_{part}", ("design", "degree"), "m2", text)
         _variable(file, "axial_moment_scale", ("design",), "m", "radius of the sphere about the tag")
-        for place, stored in enumerate(run.designs):
-            if stored.status == "done":
-                _fill(file, run, stored.design, place, axes)
+        size = min(LARGEST_BLOCK, max(1, BLOCK_BYTES // map_bytes(1, prod(axis.size for axis in axes))))
+        for start in range(0, len(run.designs), size):
+            _fill(file, run, start, start + size, axes)
     return path
 
 
-def _grid(run: Run, design: str) -> tuple[Any, ...]:
+def _grid(run: Run, design: str) -> tuple[tuple[float, ...], ...]:
+    """Places of a candidate's map; as a rule the same for all, so that a set of them stays small."""
     content = Content.read(piece_path(run.folder, design))
-    return tuple(content[name] for name in ("heights", "offsets", "tilts"))
+    return tuple(tuple(content[name].tolist()) for name in ("heights", "offsets", "tilts"))
 
 
 def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
@@ -107,23 +116,32 @@ def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text
     return made
 
 
-def _fill(file: Any, run: Run, design: str, place: int, axes: list[Any]) -> None:
+def _fill(file: Any, run: Run, start: int, stop: int, axes: list[Any]) -> None:
+    """Write a block of candidates at once: one by one, the netCDF layer takes longer than all else."""
+    designs = run.designs[start:stop]
+    blocks = {name: np.full((len(designs), *file.variables[name].shape[1:]), np.nan) for name in _BY_DESIGN}
+    for place, stored in enumerate(designs):
+        if stored.status == "done":
+            for name, values in _values(run, stored.design, axes).items():
+                blocks[name][(place, *values[0])] = values[1]
+    for name, block in blocks.items():
+        file.variables[name][start : start + len(designs)] = block
+
+
+def _values(run: Run, design: str, axes: list[Any]) -> dict[str, tuple[Any, Any]]:
+    """What each variable holds of one candidate: where along the variable's other axes, and the values."""
     content = Content.read(piece_path(run.folder, design))
-    rows, columns, layers = (
+    places = [
         np.searchsorted(axis, content[name]) for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
+    ]
+    parts = {name: content[name] for name in content.names if name != "record"}
+    moments = parts["axial_moments"]
+    return (
+        {name: (np.ix_(*places), _part(parts, name)) for name in MAP_VARIABLES}
+        | {name: ((places[0],), _part(parts, name)) for name in HEIGHT_VARIABLES}
+        | {"axial_moment_re": ((), moments.real), "axial_moment_im": ((), moments.imag)}
+        | {"axial_moment_scale": ((), float(parts["axial_moment_scale"]))}
     )
-    for name in MAP_VARIABLES:
-        values = np.full(tuple(axis.size for axis in axes), np.nan)
-        values[np.ix_(rows, columns, layers)] = _part(content, name)
-        file.variables[name][place] = values
-    for name in HEIGHT_VARIABLES:
-        values = np.full(axes[0].size, np.nan)
-        values[rows] = _part(content, name)
-        file.variables[name][place] = values
-    moments = content["axial_moments"]
-    file.variables["axial_moment_re"][place] = moments.real
-    file.variables["axial_moment_im"][place] = moments.imag
-    file.variables["axial_moment_scale"][place] = float(content["axial_moment_scale"])
 
 
 def _part(content: Any, name: str) -> Any:

@@ -28,7 +28,7 @@ from studies.study import read_study
 from tests.studies.made_runs import LIBRARY, bench
 from tests.studies.seen import cut_texts, overlapping_texts
 
-STUDIES = ("first-look", "full-vocabulary", "culture-bench")
+STUDIES = ("first-look", "full-vocabulary", "culture-bench", "heat-block", "spiral-heater", "bar-magnets")
 
 
 @pytest.fixture(params=STUDIES)
@@ -127,6 +127,14 @@ def test_all_that_is_close_is_in_view_and_a_very_wide_plate_is_cut() -> None:
     plate, *others = candidate.stack.layers
     wide = replace(candidate, stack=replace(candidate.stack, layers=(replace(plate, outer_radius=2.0), *others)))
     assert view_of(unsolved_scene(wide)).half_width < 0.3
+
+
+def test_what_stands_on_the_plate_is_seen_whole() -> None:
+    candidate = read_study(LIBRARY / "heat-block.toml").base
+    (block,) = (solid for solid in candidate.stack.solids if max(z for _, z in solid.outline) > 0.0)
+    view = view_of(unsolved_scene(candidate))
+    assert view.top > max(z for _, z in block.outline)
+    assert view.half_width > max(r for r, _ in block.outline)
 
 
 def test_the_same_section_gives_the_same_files(tmp_path: Path) -> None:

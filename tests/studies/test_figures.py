@@ -2,11 +2,13 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 from math import inf
 from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
@@ -222,6 +224,19 @@ def test_coupling_map_says_how_k_falls_and_has_a_panel_for_each_tilt(candidate: 
     # 3 % · exp(−5/20) = 2.34 %, 3 % · exp(−60/20) = 0.149 %
     assert title == "On the axis, upright, k falls from 2.3 % at 5 mm to 0.15 % at 60 mm"
     assert [axes.get_title() for axes in figure.axes[:3]] == ["upright", "leaning 20° outward", "leaning 90° outward"]
+
+
+def test_labels_of_neighbouring_panels_keep_apart(candidate: Candidate) -> None:
+    offsets = tuple(0.002 * n for n in range(11))  # to 20 mm: the last tick stands on the panel's edge
+    grid = replace(candidate.grid, offsets=offsets, tilts=candidate.grid.tilts[:2])
+    with styled():
+        made = coupling_map(grid, map_for(grid))
+        assert made is not None
+        FigureCanvasAgg(made[0]).draw()
+    labels = [label for axes in made[0].axes[:2] for label in axes.get_xticklabels() if label.get_text()]
+    boxes = sorted((label.get_window_extent() for label in labels), key=lambda box: box.x0)
+    assert len(boxes) >= 8
+    assert all(right.x0 - left.x1 > 8.0 for left, right in pairwise(boxes))  # a digit wide
 
 
 @pytest.mark.parametrize("percent", [[0.031, 4.4], [1e-9, 2.0], [0.5, 0.5], [1.0, 1.0001]])
