@@ -233,8 +233,8 @@ def test_labels_of_neighbouring_panels_keep_apart(candidate: Candidate) -> None:
         made = coupling_map(grid, map_for(grid))
         assert made is not None
         FigureCanvasAgg(made[0]).draw()
-    labels = [label for axes in made[0].axes[:2] for label in axes.get_xticklabels() if label.get_text()]
-    boxes = sorted((label.get_window_extent() for label in labels), key=lambda box: box.x0)
+        labels = [label for axes in made[0].axes[:2] for label in axes.get_xticklabels() if label.get_text()]
+        boxes = sorted((label.get_window_extent() for label in labels), key=lambda box: box.x0)
     assert len(boxes) >= 8
     assert all(right.x0 - left.x1 > 8.0 for left, right in pairwise(boxes))  # a digit wide
 
