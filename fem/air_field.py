@@ -74,10 +74,6 @@ class AirField:
         found = self._at(r, z, self.coefficients, self.radial_series, self.axial_series)
         return found[0], found[1], found[2]
 
-    def potential_at(self, r: Array, z: Array) -> ComplexArray:
-        """A [T m] at scattered places, shape of ``r``."""
-        return np.asarray(self._at(r, z, self.coefficients)[0] * r)
-
     def _mapped(self, r: Array, z: Array) -> tuple[Array, Array]:
         space = self.space
         u = 2.0 * (r / space.radius) ** 2 - 1.0

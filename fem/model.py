@@ -9,7 +9,7 @@ import numpy as np
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.heater import ribbon_length, ribbon_resistance
 from geometries.magnet import Magnet, magnet_region
-from geometries.plan import TAG_CORE, TAG_SHIELD, acts, is_sheet
+from geometries.plan import TAG_CORE, TAG_SHIELD, acting_shield, is_sheet
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from geometries.tag import Tag
 
@@ -102,8 +102,8 @@ def tag_model(tag: Tag, frequency: float) -> Model:
     bodies = {}
     if tag.core is not None:
         bodies[TAG_CORE] = Body(1.0 / tag.core.material.permeability, tag.core.conductivity)
-    shield = tag.shield
-    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+    shield = acting_shield(tag)
+    if shield is not None:
         bodies[TAG_SHIELD] = Body(1.0 / shield.material.permeability, shield.conductivity)
     return Model(2.0 * pi * frequency, bodies)
 

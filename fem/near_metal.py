@@ -103,13 +103,17 @@ class NearMetal:
         return np.asarray((real + 1j * imaginary) / distance**3)
 
 
+_NONE = np.zeros(0)
+NOTHING_NEAR = NearMetal(_NONE, 0.0, _NONE.astype(complex), _NONE.astype(complex), 0.0)
+"""Neither conductor nor ferrite anywhere."""
+
+
 @lru_cache(maxsize=128)
 def near_metal(problem: AxisProblem) -> NearMetal:
     """Solve the axis at as many heights as matter at the wanted accuracy, lowest first."""
     top_surface = nearest_surface(problem.stack, problem.frequency)
     if top_surface is None:
-        none = np.zeros(0)
-        return NearMetal(none, 0.0, none.astype(complex), none.astype(complex), 0.0)
+        return NOTHING_NEAR
     beside = top_surface >= problem.lowest
     surface = surface_below(problem.stack, problem.frequency, problem.lowest) if beside else top_surface
     most = MOST_BESIDE if beside else MOST_HEIGHTS
@@ -129,11 +133,17 @@ def near_metal(problem: AxisProblem) -> NearMetal:
         small = size < NEGLIGIBLE_SHARE * problem.accuracy and height > top_surface
         if small or 1.1 * distance >= top or len(found) == most:
             break
-        step = max(STEP_BESIDE * metal_distance(problem.stack, problem.frequency, height), (top - distance) / most)
-        distance = min(distance + step if beside else distance * SPACING, top)
+        distance = min(
+            distance + _step_beside(problem, height, (top - distance) / most) if beside else distance * SPACING, top
+        )
     distances, changes, ratios = (np.array(column) for column in zip(*found, strict=True))
     uncertainty += SPLINED * float(np.abs(ratios).max()) if beside else 0.0
     return NearMetal(distances, surface, changes, ratios, uncertainty, beside)
+
+
+def _step_beside(problem: AxisProblem, height: float, least: float) -> float:
+    """How far up the next solved height is, where metal stands beside the tag [m]."""
+    return max(STEP_BESIDE * metal_distance(problem.stack, problem.frequency, height), least)
 
 
 def nearest_surface(stack: Stack, frequency: float) -> float | None:

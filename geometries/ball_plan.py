@@ -6,7 +6,7 @@ from math import hypot, pi
 from geometries.constants import skin_depth
 from geometries.errors import MeshingError
 from geometries.magnet import Magnet, Triple, magnet_region
-from geometries.plan import TAG_CORE, TAG_SHIELD, acts
+from geometries.plan import TAG_CORE, TAG_SHIELD, acting_shield, narrowest_edge
 from geometries.tag import Outline, Tag
 
 BALL_FACTOR = 5.0
@@ -97,11 +97,11 @@ def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: 
     MeshingError
         Where there is nothing to mesh, or a skin so thin that its elements would be too many.
     """
-    shield, turned = tag.shield, []
+    shield, turned = acting_shield(tag), []
     if tag.core is not None:
         depth = skin_depth(frequency, tag.core.conductivity, abs(tag.core.material.permeability))
         turned.append(_turned(TAG_CORE, tag.core.outline, depth, fineness))
-    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+    if shield is not None:
         depth = skin_depth(frequency, shield.conductivity, abs(shield.material.permeability))
         turned.append(_turned(TAG_SHIELD, shield.outline, depth, fineness))
     blocks = [_block(magnet, frequency, fineness) for magnet in magnets]
@@ -120,10 +120,8 @@ def tag_ball(tag: Tag, magnets: tuple[Magnet, ...], frequency: float, fineness: 
 
 def _turned(name: str, outline: Outline, depth: float, fineness: float) -> Turned:
     """Sizes from the narrowest part, from the girth, so that facets cost little volume, and from the skin depth."""
-    edges = zip(outline, (*outline[1:], outline[0]), strict=True)
-    lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges if a[0] > 0.0 or b[0] > 0.0]
     widest = max(r for r, _ in outline)
-    size = min(0.4 * min(lengths), 0.15 * widest, DEPTH_SHARE * depth) / fineness
+    size = min(0.4 * narrowest_edge(outline), 0.15 * widest, DEPTH_SHARE * depth) / fineness
     return Turned(name, outline, size, 0.5 * size)
 
 

@@ -7,7 +7,7 @@ from math import hypot
 from geometries.constants import skin_depth
 from geometries.section import WindingSection
 from geometries.stack import RIBBON_KINDS, Layer, Stack
-from geometries.tag import Outline, Tag
+from geometries.tag import Outline, ShieldCan, Tag
 
 OUTER_RADIUS_FACTOR = 4.0
 """Outer boundary's radius over that of the smallest circle about the sources that holds them all."""
@@ -79,6 +79,12 @@ def acts(conductivity: float, magnetic: bool) -> bool:
     return magnetic or conductivity > 0.0
 
 
+def acting_shield(tag: Tag) -> ShieldCan | None:
+    """The can round a tag, where it has one that changes the field."""
+    shield = tag.shield
+    return shield if shield is not None and acts(shield.conductivity, shield.material.magnetic) else None
+
+
 def base_plan(stack: Stack, section: WindingSection, frequency: float) -> MeshPlan:
     """Plan of the base coil with its surroundings and no tag."""
     regions = (_winding(BASE_WINDING, section), *stack_regions(stack, frequency))
@@ -135,13 +141,13 @@ def tag_regions(tag: Tag, height: float, frequency: float, corner_share: float =
     found = [_winding(TAG_WINDING, tag.section.raised(height))]
     if tag.core is not None:
         outline, conductivity = _raised(tag.core.outline, height), tag.core.conductivity
-        size = _narrowest(outline)
+        size = narrowest_edge(outline)
         core = Region(TAG_CORE, outline, 0.5 * size, corner_share * size)
         if conductivity:
             core = _body(TAG_CORE, outline, conductivity, tag.core.material.permeability, frequency)
         found.append(core)
-    shield = tag.shield
-    if shield is not None and acts(shield.conductivity, shield.material.magnetic):
+    shield = acting_shield(tag)
+    if shield is not None:
         outline = _raised(shield.outline, height)
         found.append(_body(TAG_SHIELD, outline, shield.conductivity, shield.material.permeability, frequency))
     return tuple(found)
@@ -160,11 +166,11 @@ def _winding(name: str, section: WindingSection) -> Region:
 
 def _body(name: str, outline: Outline, conductivity: float, permeability: complex, frequency: float) -> Region:
     depth = skin_depth(frequency, conductivity, abs(permeability))
-    size = min(1.2 * depth, _narrowest(outline))
+    size = min(1.2 * depth, narrowest_edge(outline))
     return Region(name, outline, size, min(0.5 * depth, size), relaxes=True)
 
 
-def _narrowest(outline: Outline) -> float:
+def narrowest_edge(outline: Outline) -> float:
     """Length of the shortest edge off the axis [m]."""
     edges = zip(outline, (*outline[1:], outline[0]), strict=True)
     return min(hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges if not (a[0] == 0.0 and b[0] == 0.0))

@@ -2,8 +2,7 @@
 
 from geometries.magnet import Magnet, Triple
 from geometries.magnet_checks import magnet_faults
-from geometries.parts import part_constructions
-from geometries.tag import Tag
+from studies.assembly_tag import drawn_tag
 from studies.notes import Notes
 from studies.quantities import quantity_text
 from studies.schema import MagnetTable
@@ -23,15 +22,6 @@ def magnets_of(tables: list[MagnetTable], tag: TagSpecification, notes: Notes) -
     if magnets and tag.correction is None:
         notes.warnings.append(LEFT_OUT)
     return magnets
-
-
-def drawn_tag(tag: TagSpecification) -> Tag:
-    """The tag's construction, for a stock part its most likely one."""
-    if tag.construction is not None:
-        return tag.construction
-    if tag.part is None:
-        raise AssertionError("studies.rules lets no tag pass without part or construction")
-    return part_constructions(tag.part)[0]
 
 
 def _magnet(table: MagnetTable, temperature: float, notes: Notes) -> Magnet:

@@ -63,13 +63,18 @@ def tag_specification(table: TagTable, frequency: float, notes: Notes) -> TagSpe
     )  # fmt: skip
 
 
-def tag_extent(tag: TagSpecification) -> Extent:
-    """How far the tag reaches from its centre."""
+def drawn_tag(tag: TagSpecification) -> Tag:
+    """The tag's construction; of a stock part the nominal one that fills its size."""
     if tag.construction is not None:
-        return Extent(tag.construction.outer_radius, tag.construction.half_height)
+        return tag.construction
     if tag.part is None:
         raise AssertionError("studies.rules lets no tag pass without part or construction")
-    drawn = part_constructions(tag.part)[0]
+    return part_constructions(tag.part)[0]
+
+
+def tag_extent(tag: TagSpecification) -> Extent:
+    """How far the tag reaches from its centre."""
+    drawn = drawn_tag(tag)
     return Extent(drawn.outer_radius, drawn.half_height)
 
 

@@ -11,12 +11,12 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from studies.errors import ClusterError
-from studies.pieces import PHYSICS_VERSION
+from studies.pieces import NUMERICAL_LIBRARIES, PHYSICS_VERSION
 
 REACH = 10.0
 """Longest wait for a scheduler, and for the first of its workers [s]."""
 EVERYWHERE = ("distributed", "dask")
-COMPUTING = ("trivet", "numpy", "scipy", "scikit-fem", "gmsh")
+COMPUTING = ("trivet", *NUMERICAL_LIBRARIES)
 CARRIES_ON = "What was finished is stored; the same command carries on from there, with or without --cluster."
 
 

@@ -8,11 +8,11 @@ from math import cos, pi, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from geometries.parts import part_constructions
 from geometries.section import WindingSection
 from geometries.stack import RIBBON_KINDS, Layer, Solid
 from geometries.tag import DrumCore, Outline, Tag
 from studies.assembly_coil import probable_turns, winding_section
+from studies.assembly_tag import drawn_tag
 from studies.engineering import millimetres, place_text
 from studies.labels import Label, place_labels
 from studies.specification import Candidate, Place, Vessel
@@ -111,20 +111,12 @@ def scene_of(candidate: Candidate, section: WindingSection, turns: str) -> Scene
         candidate,
         section,
         turns,
-        drawn_tag(candidate),
+        drawn_tag(candidate.tag),
         place,
         candidate.vessels,
         max([*grid.offsets, *(p.offset for p in places)]),
         max([*grid.heights, *(p.height for p in places)]),
     )
-
-
-def drawn_tag(candidate: Candidate) -> Tag:
-    """The tag's construction; of a stock part the nominal one that fills its size."""
-    if candidate.tag.construction is not None:
-        return candidate.tag.construction
-    assert candidate.tag.part is not None, "a tag is a construction or a part"
-    return part_constructions(candidate.tag.part)[0]
 
 
 def view_of(scene: Scene) -> View:

@@ -4,7 +4,7 @@ Two formulations that share little but the elements are evidence of accuracy. Re
 fields, follow from the symmetric matrix whatever the mesh: they are tests of the code, and are called so.
 """
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from math import pi
 from typing import Any
 
@@ -21,7 +21,7 @@ from geometries.meshing import section_mesh
 from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan
 from geometries.section import WindingSection
 from geometries.tag import Tag
-from studies.solving import SolvedBase, reference_places, solved_base, solved_tag
+from studies.solving import SolvedBase, field_tag, reference_places, solved_base, solved_tag
 from studies.specification import Candidate
 
 REACTION_SHARES = (0.05, 0.5)
@@ -144,7 +144,7 @@ def _reaction(candidate: Candidate, section: WindingSection, height: float) -> R
 
 def _identities(candidate: Candidate, section: WindingSection, tag: Tag) -> Identities:
     height, frequency = reference_places(candidate)[0].height, candidate.frequency
-    alone = replace(tag, turns=1.0, series_resistance=None, wire=None)
+    alone = field_tag(tag)
     mesh = section_mesh(axis_plan(candidate.stack, section, alone, height, frequency, COARSE_CORNER))
     system = System(Elements(mesh, 2), joined(stack_model(candidate.stack, frequency), tag_model(alone, frequency)))
     windings = ((BASE_WINDING, section.area), (TAG_WINDING, tag.section.area))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from studies.engineering import engineering
-from studies.surroundings import Spiral, Surroundings, Taken, from_record
+from studies.surroundings import ALL_OF_THEM, Spiral, Surroundings, Taken, from_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ def surroundings_shown(info: dict[str, Any]) -> SurroundingsShown | None:
 def _finding(found: Surroundings) -> str:
     if not found.taken:
         return "Nothing near the base coil conducts or is magnetic."
-    single = [one for one in found.taken if one.name != "all of them"]
+    single = [one for one in found.taken if one.name != ALL_OF_THEM]
     costliest = max(single, key=lambda one: -(one.coupling_change_dB or 0.0))
     lossiest = max(single, key=lambda one: one.added_resistance_ohm)
     coupling = (

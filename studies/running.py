@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
 from studies.errors import DiskSpaceError
-from studies.pieces import piece_key
+from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
 from studies.reuse import take_over
 from studies.sizing import disk_fault
@@ -23,7 +23,7 @@ from studies.work import explained
 if TYPE_CHECKING:
     from studies.cluster import Cluster
 
-LIBRARIES = ("numpy", "scipy", "scikit-fem", "gmsh", "pydantic", "h5netcdf", "h5py", "matplotlib")
+LIBRARIES = (*NUMERICAL_LIBRARIES, "pydantic", "h5netcdf", "h5py", "matplotlib")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

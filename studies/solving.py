@@ -111,7 +111,7 @@ def solved_coils(candidate: Candidate) -> SolvedCoils:
     problem = AxisProblem(
         candidate.stack,
         base.section,
-        replace(tag.tag, turns=1.0, series_resistance=None, wire=None),
+        field_tag(tag.tag),
         candidate.frequency,
         candidate.accuracy,
         lowest,
@@ -216,9 +216,13 @@ def cold_tag(tag: Tag, specification: TagSpecification) -> Tag:
     return replace(tag, core=replace(tag.core, material=specification.cold_core))
 
 
-def _field_of(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
+def field_tag(tag: Tag) -> Tag:
     """Turns, wire and resistance play no part in the field: left out, so that such candidates share one solve."""
-    return tag_solution(replace(tag, turns=1.0, series_resistance=None, wire=None), frequency, accuracy)
+    return replace(tag, turns=1.0, series_resistance=None, wire=None)
+
+
+def _field_of(tag: Tag, frequency: float, accuracy: float) -> TagSolution:
+    return tag_solution(field_tag(tag), frequency, accuracy)
 
 
 def _solved_construction(tag: Tag, turns: float, frequency: float, accuracy: float) -> SolvedTag:

@@ -18,6 +18,9 @@ from studies.specification import Candidate, CoilSpecification, MapGrid
 
 SPIRALS: tuple[tuple[LayerKind, str], ...] = (("open spiral", "ends open"), ("shorted spiral", "ends joined"))
 
+ALL_OF_THEM = "all of them"
+"""Name of the row without any layer or solid that acts."""
+
 LEAST_COUPLING = 1e-9
 """A coupling coefficient no larger is none: nothing can be taken from it."""
 
@@ -122,7 +125,7 @@ def _without(candidate: Candidate) -> Iterator[tuple[str, Stack]]:
         yield solid.name, replace(stack, solids=tuple(s for s in stack.solids if s.name != solid.name))
     if len(layers) + len(solids) > 1:
         left = tuple(solid for solid in stack.solids if solid not in solids)
-        yield "all of them", Stack(_emptied(stack, {layer.name for layer in layers}), left)
+        yield ALL_OF_THEM, Stack(_emptied(stack, {layer.name for layer in layers}), left)
 
 
 def _layer_acts(layer: Layer) -> bool:

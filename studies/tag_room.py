@@ -8,6 +8,7 @@ from geometries.overlap import outline_fault, outlines_overlap
 from geometries.plan import acts
 from geometries.stack import Solid, Stack
 from geometries.tag import Outline
+from studies.assembly_map import lowest_height
 from studies.assembly_tag import Extent
 from studies.notes import Notes
 from studies.quantities import quantity_text
@@ -32,7 +33,7 @@ def swept_outline(places: Iterable[Place], extent: Extent, largest_offset: float
         c, s = abs(cos(place.tilt)), abs(sin(place.tilt))
         offset = place.offset if largest_offset is None else min(place.offset, largest_offset)
         reach = max(reach, offset + extent.radius * c + extent.half_height * s)
-        low = min(low, place.height - extent.half_height * c - extent.radius * s)
+        low = min(low, place.height - lowest_height(extent, place.tilt))
     return ((0.0, low), (reach, low), (reach, UPWARD), (0.0, UPWARD))
 
 

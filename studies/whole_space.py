@@ -9,7 +9,7 @@ from fem.air_field import AirField
 from fem.edge_elements import EdgeElements, edge_elements
 from fem.given_fields import placed_base_field
 from fem.model import joined, magnet_model, tag_model
-from fem.near_metal import NearMetal
+from fem.near_metal import NOTHING_NEAR
 from fem.tag_in_space import TagInSpace, tag_in_space
 from geometries.ball_meshing import ball_mesh
 from geometries.ball_plan import tag_ball
@@ -20,10 +20,6 @@ from studies.solving import SolvedCoils, solved_base, solved_tag
 from studies.space_magnets import MagnetEffect, magnet_effect
 from studies.space_places import base_field_about, carried_extent, check_places
 from studies.specification import Candidate, Place
-
-_NONE = np.zeros(0)
-NOTHING_NEAR = NearMetal(_NONE, 0.0, _NONE.astype(complex), _NONE.astype(complex), 0.0)
-"""The core's own image in the metal below is in neither of the two numbers that are set side by side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +84,10 @@ def whole_space_check(candidate: Candidate, places: tuple[Place, ...], fineness:
 
 
 def coils_in_the_open(candidate: Candidate) -> SolvedCoils:
-    """Both coils solved, with nothing near the tag; what scales its M, stated or measured, is left aside."""
+    """Both coils solved, with nothing near the tag; what scales its M, stated or measured, is left aside.
+
+    The core's own image in the metal below is in neither of the two numbers that are set side by side.
+    """
     plain = _plain(candidate)
     solved = solved_tag(plain.tag, candidate.frequency, 0.5 * candidate.accuracy)
     return SolvedCoils(solved_base(candidate), solved, NOTHING_NEAR)
