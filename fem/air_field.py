@@ -22,6 +22,30 @@ class AirSpace:
     high: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class AxisSamples:
+    """Samples along the axis of a probe that sits, leaning one way, at n places sideways by m heights.
+
+    Parameters
+    ----------
+    weights : ndarray of complex, shape (n_sample,)
+        [m²].
+    r, outward : ndarray, shape (n_sample, n) or (1, n)
+        Distance from the base coil's axis [m], and the factor on B_r/r there: r times the outward part of the probe's
+        direction [m]; one row where all samples have the same.
+    z : ndarray, shape (n_sample, m) or (1, m)
+        Heights [m], likewise.
+    upward : float
+        Upward part of the direction [1].
+    """
+
+    weights: ComplexArray
+    r: Array
+    outward: Array
+    z: Array
+    upward: float
+
+
 @dataclass(frozen=True, eq=False)
 class AirField:
     """A/r as a Chebyshev series in r² and z; its derivatives are the flux density, regular on the axis.
@@ -64,6 +88,22 @@ class AirField:
         radial, axial = self._matrices(*self._mapped(r, z))
         return radial @ (self.radial_series @ axial.T), radial @ (self.axial_series @ axial.T)
 
+    def along_axes(self, samples: AxisSamples) -> ComplexArray:
+        """What a probe with an axis picks up at every height and every place sideways, shape (m, n) [T m²].
+
+        The terms in r² are summed first, then those in z and the samples together, both as products of real matrices.
+        """
+        radial, axial = self._terms(*self._mapped(samples.r, samples.z))
+        along = _summed(self.axial_series, radial)
+        along *= samples.upward
+        along += _summed(self.radial_series, radial) * samples.outward
+        picked = _times(along, samples.weights)
+        if samples.z.shape[0] == 1:
+            picked = picked.sum(axis=2, keepdims=True)
+        terms = axial.shape[0] * picked.shape[2]
+        found = axial.reshape(terms, -1).T @ picked.reshape(2, terms, -1)
+        return np.asarray(found[0] + 1j * found[1])
+
     def flux_density_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
         found = self._at(r, z, self.radial_series, self.axial_series)
@@ -83,6 +123,11 @@ class AirField:
         assert np.all(np.abs(w) <= room), "a place outside the space of the series, in height"
         return u, w
 
+    def _terms(self, u: Array, w: Array) -> tuple[Array, Array]:
+        """Chebyshev polynomials in r² and z, shapes (n_radial, *u.shape) and (n_axial, *w.shape)."""
+        radial, axial = self._matrices(u, w)
+        return np.moveaxis(radial, -1, 0), np.moveaxis(axial, -1, 0)
+
     def _matrices(self, u: Array, w: Array) -> tuple[Array, Array]:
         n, m = self.coefficients.shape
         return np.asarray(chebyshev.chebvander(u, n - 1)), np.asarray(chebyshev.chebvander(w, m - 1))
@@ -91,6 +136,20 @@ class AirField:
         """Each of some series at scattered places, shape of ``r``."""
         radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
         return [np.asarray(((radial @ one) * axial).sum(axis=1)).reshape(r.shape) for one in series]
+
+
+def _summed(series: ComplexArray, radial: Array) -> Array:
+    """Real and imaginary part of a series, its terms in r² summed, shape (2, n_axial, *radial.shape[1:])."""
+    parts = np.stack((series.real.T, series.imag.T))
+    return np.asarray(parts @ radial.reshape(radial.shape[0], -1)).reshape(2, -1, *radial.shape[1:])
+
+
+def _times(parts: Array, weights: ComplexArray) -> Array:
+    """Real and imaginary part (2, …, n_sample, n) times the samples' complex weights."""
+    real, imaginary = weights.real[:, None], weights.imag[:, None]
+    if not imaginary.any():  # a tag without losses
+        return np.asarray(parts * real)
+    return np.stack((parts[0] * real - parts[1] * imaginary, parts[0] * imaginary + parts[1] * real))
 
 
 def air_field(groups: list[Rings], space: AirSpace, tolerance: float) -> AirField:

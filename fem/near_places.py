@@ -5,6 +5,7 @@ sources gathered onto a few rings.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -48,7 +49,7 @@ class NearTag:
 
 def near_tag(tag: TagSolution, turns: float, source_top: float) -> NearTag:
     """The tag with ``turns`` above sources that reach up to ``source_top`` [m]."""
-    rings = _gathered(_joined(list(tag.sources)))
+    rings = _gathered(tag.sources)
     moment = 2.0 * np.pi * np.sum(rings.weight * (0.5 * rings.radius * rings.current + rings.axial))
     share = turns * tag.moments.moments[0] / moment
     scaled = Rings(rings.radius, rings.height, rings.weight * share, rings.current, rings.radial, rings.axial)
@@ -87,8 +88,9 @@ def volume_at(field: AirField, rings: Rings, height: float, x: Array, y: Array, 
     return np.asarray(2.0 * np.pi * (density @ rings.weight))
 
 
-def _gathered(rings: Rings) -> Rings:
-    """The same sources on a few rings.
+@lru_cache(maxsize=64)
+def _gathered(sources: tuple[Rings, ...]) -> Rings:
+    """The same sources on a few rings; all candidates with one tag share them.
 
     Notes
     -----
@@ -96,6 +98,7 @@ def _gathered(rings: Rings) -> Rings:
     through Chebyshev nodes, so that a ring's strength spreads over the nodes' with the values of their cardinal
     polynomials. Strengths of opposite sign that nearly cancel, as in a can, lose nothing by this.
     """
+    rings = _joined(sources)
     low, high = rings.height.min(), rings.height.max()
     across = _cardinal(2.0 * (rings.radius / rings.radius.max()) ** 2 - 1.0, NODES[0])
     along = _cardinal((2.0 * rings.height - low - high) / (high - low), NODES[1])
@@ -118,7 +121,7 @@ def _cardinal(x: Array, count: int) -> Array:
     return np.asarray((chebyshev.chebvander(x, count - 1) * scale) @ at_nodes.T)
 
 
-def _joined(groups: list[Rings]) -> Rings:
+def _joined(groups: tuple[Rings, ...]) -> Rings:
     names = ("radius", "height", "weight", "current", "radial", "axial")
     radius, height, weight, current, radial, axial = (
         np.concatenate([getattr(group, name) for group in groups]) for name in names

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fem.air_field import AirField
+from fem.air_field import AirField, AxisSamples
 from fem.arrays import Array, ComplexArray
 from fem.near_places import NearTag, volume_over_leans
 from fem.sources import Rings
@@ -12,6 +12,9 @@ from fem.tag_solution import AxialMoments
 
 LEAN_DIRECTIONS = np.linspace(0.0, np.pi, 13)
 """Directions of lean [rad], from outward to inward; the other half mirrors them."""
+
+LYING = 1e-15
+"""Cosine of a tilt up to which all samples along the tag's axis are at one height, as far as digits tell."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +74,7 @@ def _over_leans(
     field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float, near: NearTag | None
 ) -> ComplexArray:
     """M for every lean direction at one tilt, shape (n_lean, n_height, n_offset)."""
-    directions = LEAN_DIRECTIONS if tilt else LEAN_DIRECTIONS[:2]  # an upright tag leans nowhere
+    directions = LEAN_DIRECTIONS if tilt else LEAN_DIRECTIONS[:1]  # an upright tag leans nowhere
     low = np.zeros(heights.size, dtype=bool) if near is None else near.crowded(heights)
     found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
     if near is not None and low.any():
@@ -85,17 +88,15 @@ def _by_moments(
     field: AirField, moments: AxialMoments, heights: Array, offsets: Array, tilt: float, directions: Array
 ) -> ComplexArray:
     """The same from samples along the tag's axis."""
-    found = np.zeros((directions.size, heights.size, offsets.size), dtype=complex)
-    for s, weight in zip(moments.nodes, moments.weights, strict=True):
-        r = np.hypot(
-            offsets + s * np.sin(tilt) * np.cos(directions)[:, None],
-            s * np.sin(tilt) * np.sin(directions)[:, None],
-        )
-        radial, axial = field.flux_density(r.ravel(), heights + s * np.cos(tilt))
-        outward = np.sin(tilt) * (offsets * np.cos(directions)[:, None] + s * np.sin(tilt))
-        along = (np.cos(tilt) * axial + outward.ravel()[:, None] * radial) * weight
-        found += along.reshape(*r.shape, heights.size).transpose(0, 2, 1)
-    return found
+    cos, sin = float(np.cos(tilt)), float(np.sin(tilt))
+    out = sin * (moments.nodes if tilt else np.zeros(1))[:, None, None]  # upright, all samples lie as far out
+    away = np.cos(directions)[:, None]
+    r = np.hypot(offsets + out * away, out * np.sin(directions)[:, None]).reshape(out.size, -1)
+    outward = (sin * (offsets * away + out)).reshape(out.size, -1)
+    up = cos * moments.nodes if abs(cos) > LYING else np.zeros(1)
+    samples = AxisSamples(moments.weights, r, outward, heights + up[:, None], cos)
+    found = field.along_axes(samples).reshape(heights.size, directions.size, offsets.size)
+    return np.asarray(found.transpose(1, 0, 2))
 
 
 def mutual_inductance_at(
@@ -118,9 +119,15 @@ def axis_mutual_inductance(sources: tuple[Rings, ...], moments: AxialMoments, he
 
 def least_on_path(values: ComplexArray) -> ComplexArray:
     """The value of least magnitude along the first axis, straight between neighbours: zero crossings are not missed."""
+    if values.shape[0] == 1:
+        return np.asarray(values[0])
     start, step = values[:-1], values[1:] - values[:-1]
-    square = np.abs(step) ** 2
-    share = -(np.conj(step) * start).real / np.where(square == 0.0, 1.0, square)
+    square = _square(step)
+    share = -(step.real * start.real + step.imag * start.imag) / np.where(square == 0.0, 1.0, square)
     between = start + np.clip(share, 0.0, 1.0) * step
-    least = np.argmin(np.abs(between), axis=0)
+    least = np.argmin(_square(between), axis=0)
     return np.asarray(np.take_along_axis(between, least[None], axis=0)[0])
+
+
+def _square(values: ComplexArray) -> Array:
+    return np.asarray(values.real**2 + values.imag**2)

@@ -22,52 +22,116 @@ class LinkBudget:
         What was solved.
     mutual_inductance : ndarray of complex
         [H].
-    source_voltage : ndarray
-        Peak voltage the drive stage is left with [V].
-    drive_limited : ndarray of bool
-        Where the current limit holds the drive stage back.
-    base_current, source_current, tag_current : ndarray of complex
-        Peak phasors [A].
-    coil_voltage, capacitor_voltage : ndarray
-        Peak magnitude across the base coil and across its tuning capacitor [V].
-    chip_voltage : ndarray
-        Peak magnitude across the chip, which is across the tag coil and its capacitor too [V].
-    induced_voltage : ndarray
-        Peak magnitude induced in the tag coil, ω|M I1| [V].
-    input_power : ndarray
-        Mean power out of the source, its resistance included [W].
-    reflected_impedance : ndarray of complex
-        What the tag puts in series with the base coil [Ω].
-    coupling_coefficient : ndarray
-        |M|/√(L1 L2) [1].
-    base_quality_factor, tag_quality_factor : ndarray
-        Loaded [1].
-    critical_coupling : ndarray
-        1/√(Q1 Q2) [1]; infinite where Q1 = 0.
-    peak_coupling : ndarray
-        Coupling at which the chip voltage is greatest, current limit apart [1].
+    network : Network
+        At the full source voltage.
+    held : ndarray
+        Share of the full source voltage that the drive stage is left with [1].
+
+    Notes
+    -----
+    What is not asked for is not worked out: over a map that is most of it.
     """
 
     frequency: float
     base: BaseCircuit
     tag: TagCircuit
     mutual_inductance: ComplexArray
-    source_voltage: RealArray
-    drive_limited: BooleanArray
-    base_current: ComplexArray
-    source_current: ComplexArray
-    tag_current: ComplexArray
-    coil_voltage: RealArray
-    capacitor_voltage: RealArray
-    chip_voltage: RealArray
-    induced_voltage: RealArray
-    input_power: RealArray
-    reflected_impedance: ComplexArray
-    coupling_coefficient: RealArray
-    base_quality_factor: RealArray
-    tag_quality_factor: RealArray
-    critical_coupling: RealArray
-    peak_coupling: RealArray
+    network: Network
+    held: RealArray
+
+    @property
+    def source_voltage(self) -> RealArray:
+        """Peak voltage the drive stage is left with [V]."""
+        return self.held * self.base.source_voltage
+
+    @property
+    def drive_limited(self) -> BooleanArray:
+        """Where the current limit holds the drive stage back."""
+        return self.held < 1.0
+
+    @property
+    def base_current(self) -> ComplexArray:
+        """Peak phasor [A]."""
+        return self.held * self.network.base_current
+
+    @property
+    def source_current(self) -> ComplexArray:
+        """Peak phasor [A]."""
+        return self.held * self.network.source_current
+
+    @property
+    def tag_current(self) -> ComplexArray:
+        """Peak phasor [A]."""
+        return self.held * self.network.tag_current
+
+    @property
+    def coil_voltage(self) -> RealArray:
+        """Peak magnitude across the base coil [V]."""
+        return self.held * np.abs(self.network.coil_voltage)
+
+    @property
+    def capacitor_voltage(self) -> RealArray:
+        """Peak magnitude across the base coil's tuning capacitor [V]."""
+        if self.base.tuning == "parallel":
+            return self.coil_voltage
+        susceptance = 2.0 * pi * self.frequency * self.base.tuning_capacitance(self.frequency)
+        return np.asarray(self.held * (np.abs(self.network.base_current) / susceptance))
+
+    @property
+    def chip_voltage(self) -> RealArray:
+        """Peak magnitude across the chip, which is across the tag coil and its capacitor too [V]."""
+        return self.held * np.abs(self.network.chip_voltage)
+
+    @property
+    def induced_voltage(self) -> RealArray:
+        """Peak magnitude induced in the tag coil, ω|M I1| [V]."""
+        return np.asarray(2.0 * pi * self.frequency * np.abs(self.mutual_inductance * self.base_current))
+
+    @property
+    def input_power(self) -> RealArray:
+        """Mean power out of the source, its resistance included [W]."""
+        return 0.5 * self.source_voltage * self.source_current.real
+
+    @property
+    def reflected_impedance(self) -> ComplexArray:
+        """What the tag puts in series with the base coil [Ω]."""
+        return self.network.reflected_impedance
+
+    @property
+    def coupling_coefficient(self) -> RealArray:
+        """|M|/√(L1 L2) [1]."""
+        return self._everywhere(np.abs(self.mutual_inductance) / self._mean_inductance)
+
+    @property
+    def base_quality_factor(self) -> RealArray:
+        """Loaded [1]."""
+        return self._everywhere(self.base.loaded_quality_factor(self.frequency))
+
+    @property
+    def tag_quality_factor(self) -> RealArray:
+        """Loaded [1]."""
+        return self._everywhere(self.tag.loaded_quality_factor(self.frequency))
+
+    @property
+    def critical_coupling(self) -> RealArray:
+        """1/√(Q1 Q2) [1]; infinite where Q1 = 0."""
+        root = np.sqrt(self.base_quality_factor * self.tag_quality_factor)
+        return np.divide(1.0, root, out=np.full_like(root, np.inf), where=root > 0.0)
+
+    @property
+    def peak_coupling(self) -> RealArray:
+        """Coupling at which the chip voltage is greatest, current limit apart [1]."""
+        # |I2| = ω|M V|/|Z1 Z2 + (ωM)²| is greatest where (ω|M|)² = |Z1 Z2|, whatever the phases: Z1 without the tag.
+        base_loop = self.base.source_impedance(self.frequency) + self.base.coil_impedance(self.frequency)
+        loops = np.abs(base_loop * self.tag.loop_impedance(self.frequency))
+        return self._everywhere(np.sqrt(loops) / (2.0 * pi * self.frequency) / self._mean_inductance)
+
+    @property
+    def _mean_inductance(self) -> RealArray:
+        return np.asarray(np.sqrt(np.asarray(self.base.inductance) * np.asarray(self.tag.inductance)))
+
+    def _everywhere(self, values: RealArray) -> RealArray:
+        return np.broadcast_to(values, self.held.shape)
 
 
 def link_budget(frequency: float, base: BaseCircuit, tag: TagCircuit, mutual_inductance: Complex) -> LinkBudget:
@@ -102,25 +166,8 @@ def link_budget(frequency: float, base: BaseCircuit, tag: TagCircuit, mutual_ind
     """
     network = coupled_network(frequency, base, tag, mutual_inductance)
     held = limited_share(np.abs(network.source_current), base.current_limit)
-    voltage = held * base.source_voltage
-    source_current = held * network.source_current
-    parts = {
-        "mutual_inductance": np.asarray(mutual_inductance, dtype=np.complex128),
-        "source_voltage": voltage,
-        "drive_limited": held < 1.0,
-        "base_current": held * network.base_current,
-        "source_current": source_current,
-        "tag_current": held * network.tag_current,
-        "coil_voltage": held * np.abs(network.coil_voltage),
-        "capacitor_voltage": held * _capacitor_voltage(frequency, base, network),
-        "chip_voltage": held * np.abs(network.chip_voltage),
-        "induced_voltage": 2.0 * pi * frequency * np.abs(mutual_inductance * held * network.base_current),
-        "input_power": 0.5 * voltage * source_current.real,
-        "reflected_impedance": network.reflected_impedance,
-        **_couplings(frequency, base, tag, mutual_inductance),
-    }
-    shape = network.base_current.shape
-    return LinkBudget(frequency, base, tag, **{name: np.broadcast_to(part, shape) for name, part in parts.items()})
+    mutual = np.broadcast_to(np.asarray(mutual_inductance, dtype=np.complex128), held.shape)
+    return LinkBudget(frequency, base, tag, mutual, network, held)
 
 
 def limited_share(source_current: RealArray, current_limit: float | None) -> RealArray:
@@ -139,28 +186,3 @@ def clamped(chip_voltage: Real, clamp_voltage: float | None) -> RealArray:
     or higher than the budget says, which does not matter to whether the chip has its voltage.
     """
     return np.asarray(chip_voltage) if clamp_voltage is None else np.minimum(chip_voltage, clamp_voltage)
-
-
-def _capacitor_voltage(frequency: float, base: BaseCircuit, network: Network) -> RealArray:
-    if base.tuning == "parallel":
-        return np.abs(network.coil_voltage)
-    susceptance = 2.0 * pi * frequency * base.tuning_capacitance(frequency)
-    return np.asarray(np.abs(network.base_current) / susceptance)
-
-
-def _couplings(
-    frequency: float, base: BaseCircuit, tag: TagCircuit, mutual_inductance: Complex
-) -> dict[str, RealArray]:
-    # |I2| = ω|M V|/|Z1 Z2 + (ωM)²| is greatest where (ω|M|)² = |Z1 Z2|, whatever the phases: Z1 without the tag.
-    geometric_mean = np.sqrt(np.asarray(base.inductance) * np.asarray(tag.inductance))
-    base_loop = base.source_impedance(frequency) + base.coil_impedance(frequency)
-    peak = np.sqrt(np.abs(base_loop * tag.loop_impedance(frequency))) / (2.0 * pi * frequency)
-    base_quality, tag_quality = base.loaded_quality_factor(frequency), tag.loaded_quality_factor(frequency)
-    root = np.sqrt(base_quality * tag_quality)
-    return {
-        "coupling_coefficient": np.abs(mutual_inductance) / geometric_mean,
-        "base_quality_factor": base_quality,
-        "tag_quality_factor": tag_quality,
-        "critical_coupling": np.divide(1.0, root, out=np.full_like(root, np.inf), where=root > 0.0),
-        "peak_coupling": peak / geometric_mean,
-    }

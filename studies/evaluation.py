@@ -84,16 +84,10 @@ def evaluated(candidate: Candidate) -> Evaluation:
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
     lines = profiles(candidate, coupling)
-    found = [(place, *_at_place(candidate, coupling, place)) for place in reference_places(candidate)]
-    places = tuple(_place_result(coupling, *at) for at in found)
-    idle = linked(candidate, coupling, np.array([coupling.ceiling]), np.zeros(1, dtype=complex))
+    places, links = _at_places(candidate, coupling, reference_places(candidate))
     row = base_columns(candidate, coils) | tuning_columns(candidate, coils) | tag_columns(candidate, coils)
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
-    row |= (
-        _drive_columns(candidate, coils, [idle, *(link for *_, link in found)])
-        | _place_columns(places)
-        | _reading_columns(lines)
-    )
+    row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
         candidate,
@@ -108,23 +102,30 @@ def evaluated(candidate: Candidate) -> Evaluation:
     )
 
 
-def _at_place(candidate: Candidate, coupling: Coupling, place: Place) -> tuple[ComplexArray, Linked]:
-    height = np.array([place.height])
-    extremes = coupling.extremes_at(height, place.offset, place.tilt)
-    links = [(mutual, linked(candidate, coupling, height, mutual)) for mutual in extremes]
-    return min(links, key=lambda found: float(found[1].margin[0]))
+def _at_places(
+    candidate: Candidate, coupling: Coupling, places: tuple[Place, ...]
+) -> tuple[tuple[PlaceResult, ...], Linked]:
+    """Results at some places, the lean the worst way, and the link at each of them, in front of it that of no tag."""
+    heights = np.array([place.height for place in places])
+    extremes = np.concatenate(
+        [coupling.extremes_at(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)], axis=1
+    )
+    worst = np.argmin(linked(candidate, coupling, heights, extremes).margin, axis=0)
+    mutual = np.array([0.0, *np.take_along_axis(extremes, worst[None], axis=0)[0]])
+    link = linked(candidate, coupling, np.array([coupling.ceiling, *heights]), mutual)
+    return tuple(_place_result(coupling, place, link, i) for i, place in enumerate(places, start=1)), link
 
 
-def _place_result(coupling: Coupling, place: Place, mutual: ComplexArray, link: Linked) -> PlaceResult:
-    height = np.array([place.height])
-    error = coupling.error(height, place.offset, place.tilt) / np.maximum(np.abs(mutual), LEAST_MUTUAL)
+def _place_result(coupling: Coupling, place: Place, link: Linked, index: int) -> PlaceResult:
+    height, mutual = np.array([place.height]), link.budget.mutual_inductance[index]
+    error = coupling.error(height, place.offset, place.tilt) / max(abs(mutual), LEAST_MUTUAL)
     return PlaceResult(
         place,
-        float(abs(mutual[0])),
+        float(abs(mutual)),
         float(coupling_coefficient(coupling, height, mutual)[0]),
-        float(link.chip_voltage[0]),
-        float(link.clamped_voltage[0]),
-        float(link.margin[0]),
+        float(link.chip_voltage[index]),
+        float(link.clamped_voltage[index]),
+        float(link.margin[index]),
         float(error[0]),
     )
 
@@ -191,25 +192,25 @@ def error_columns(candidate: Candidate, coils: SolvedCoils, places: tuple[PlaceR
     }
 
 
-def _drive_columns(candidate: Candidate, coils: SolvedCoils, links: list[Linked]) -> Row:
+def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Row:
     """The greatest currents and voltages with no tag there and with the tag at each reference place."""
 
     def greatest(name: str) -> float:
-        return max(float(np.abs(getattr(link.budget, name)).max()) for link in links)
+        return float(np.abs(getattr(link.budget, name)).max())
 
     current = greatest("base_current")
     moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
-        "drive_limited": any(bool(link.budget.drive_limited.any()) for link in links),
+        "drive_limited": bool(link.budget.drive_limited.any()),
         "coil_voltage_V": greatest("coil_voltage"),
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
         "current_density_rms_A_per_m2": rms(current) / candidate.coil.wire.area,
         "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
         "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * greatest_on_plate(coils.base),
-        "critical_coupling": float(links[-1].budget.critical_coupling.ravel()[0]),
+        "critical_coupling": float(link.budget.critical_coupling[-1]),
     }
 
 
@@ -274,17 +275,21 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
     )
     found: TagMap = coupling.grid(heights, offsets, tilts)
     tall = heights[:, None, None]
-    link = linked(candidate, coupling, tall, found.mutual_inductance)
-    extremes = found.worst_mutual_inductance, found.greatest_mutual_inductance
-    worst = [linked(candidate, coupling, tall, mutual) for mutual in extremes]
+    outward = found.mutual_inductance
+    link = linked(
+        candidate,
+        coupling,
+        tall,
+        np.stack((outward, found.worst_mutual_inductance, found.greatest_mutual_inductance)),
+    )
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
-    error = np.broadcast_to((relative * found.upright_field)[..., None], found.mutual_inductance.shape)
+    error = np.broadcast_to((relative * found.upright_field)[..., None], outward.shape)
     return MapValues(
-        found.mutual_inductance,
+        outward,
         found.worst_mutual_inductance,
         error,
-        coupling_coefficient(coupling, tall, found.mutual_inductance),
-        link.chip_voltage,
-        link.margin,
-        np.minimum(worst[0].margin, worst[1].margin),
+        coupling_coefficient(coupling, tall, outward),
+        link.chip_voltage[0],
+        link.margin[0],
+        np.minimum(link.margin[1], link.margin[2]),
     )

@@ -53,15 +53,15 @@ def linked(candidate: Candidate, coupling: Coupling, heights: Array, mutual_indu
     base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights)
     budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
     chip = candidate.tag.chip
-    power = margin_decibels(budget.chip_voltage, chip.minimum_voltage)
+    voltage = budget.chip_voltage
+    power = margin_decibels(voltage, chip.minimum_voltage)
     reply = None
     if candidate.link.mode == "full-duplex":
         modulation = load_modulation(budget, Keying(chip.modulated_load_resistance))
         link = candidate.link
         reply = reply_margin(modulation, Receiver(link.receiver_minimum_voltage, link.receiver_dynamic_range)).margin
     least = power if reply is None else np.minimum(power, reply)
-    shown = clamped(budget.chip_voltage, chip.clamp_voltage)
-    return Linked(budget, budget.chip_voltage, shown, power, reply, least)
+    return Linked(budget, voltage, clamped(voltage, chip.clamp_voltage), power, reply, least)
 
 
 def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
@@ -82,20 +82,20 @@ def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float
     heights[[0, -1]] = lowest, coupling.ceiling
     extremes = coupling.extremes_at(heights, offset, tilt)
     error = coupling.error(heights, offset, tilt)
-    shifts = (0.0 * error, -error, error)
-    margin, weaker, stronger = (_worst_margin(candidate, coupling, heights, extremes, shift) for shift in shifts)
+    margin, weaker, stronger = _worst_margins(candidate, coupling, heights, extremes, error)
     low, high = np.minimum.reduce([margin, weaker, stronger]), np.maximum.reduce([margin, weaker, stronger])
     return Profile(label, offset, tilt, heights, margin, low, high, reading_window(heights, margin))
 
 
-def _worst_margin(candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, shift: Array) -> Array:
-    """Least margin over all lean directions, the magnitude of M off by ``shift`` [H] [dB].
+def _worst_margins(candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, error: Array) -> Array:
+    """Least margin over all lean directions, M as it is and its magnitude off by ∓ ``error`` [H], shape (3, n) [dB].
 
     Past critical coupling the chip voltage falls as M grows: then the strongest lean is the worst one. Between the two
     the voltage has at most one maximum and no minimum.
     """
-    found = [linked(candidate, coupling, heights, _shifted(mutual, shift)).margin for mutual in extremes]
-    return np.asarray(np.minimum(*found))
+    shifts = np.multiply.outer((0.0, -1.0, 1.0), error)
+    mutual = _shifted(np.array(extremes), shifts[:, None])
+    return np.asarray(linked(candidate, coupling, heights, mutual).margin.min(axis=1))
 
 
 def _shifted(mutual_inductance: ComplexArray, shift: Array) -> ComplexArray:

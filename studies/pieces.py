@@ -24,7 +24,7 @@ from studies.stored import Arrays, StoredDesign
 from studies.verdict import Check
 from studies.versions import installed_version
 
-PHYSICS_VERSION = 4
+PHYSICS_VERSION = 5
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 STORE_VERSION = 2

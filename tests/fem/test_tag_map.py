@@ -6,7 +6,7 @@ from math import pi
 import numpy as np
 import pytest
 
-from fem.air_field import AirSpace, air_field
+from fem.air_field import AirField, AirSpace, air_field
 from fem.base_solution import BaseProblem, base_solution
 from fem.near_metal import two_coil_mutual_inductance
 from fem.refinement import refined
@@ -195,3 +195,32 @@ def test_zero_crossing_between_directions_is_not_missed():
     past = np.array([1.0 + 1.0j, -1.0 + 1.0j])[:, None]
     assert least_on_path(past)[0] == pytest.approx(1.0j, rel=1e-12, abs=0.0)
     assert least_on_path(np.array([2.0 + 0j, 5.0 + 0j])[:, None])[0] == pytest.approx(2.0, rel=1e-12, abs=0.0)
+
+
+@pytest.mark.parametrize("tilt", [0.0, 0.35, -0.35, pi / 2, pi])
+def test_a_grid_at_once_is_the_sum_over_samples_place_by_place(tilt):
+    # Upright and lying the samples share distances or heights; a lossy tag has complex weights.
+    moments = tag_solution(lossy(DRUM_TAG), FREQUENCY, 1e-3).moments
+    moments = replace(moments, moments=moments.moments * np.exp(0.7j))
+    heights, offsets = np.linspace(0.02, 0.04, 5), np.array([0.0, 0.006, 0.03])
+    found = tag_map(field(), moments, heights, offsets, np.array([tilt]))
+    across = np.meshgrid(heights, offsets, [tilt], indexing="ij")
+    expected = mutual_inductance_at(field(), moments, *across)
+    strength = found.upright_field[..., None]
+    assert np.max(np.abs(found.mutual_inductance - expected) / strength) < 1e-12
+
+
+def test_a_larger_grid_asks_no_more_often_of_the_field(monkeypatch):
+    moments = tag_solution(DRUM_TAG, FREQUENCY, 1e-3).moments
+    asked = []
+    terms = AirField._terms
+
+    def counted(self, u, w):
+        asked.append(u.size)
+        return terms(self, u, w)
+
+    monkeypatch.setattr(AirField, "_terms", counted)
+    for count in (2, 20):
+        grid = np.linspace(0.02, 0.04, count), np.linspace(0.0, 0.03, count)
+        tag_map(field(), moments, *grid, np.array([0.0, 0.35, pi / 2]))
+    assert len(asked) == 2 * 3
