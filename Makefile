@@ -5,7 +5,7 @@ UV ?= uv
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help set-up demo pictures validation test check bench estimates lock clean
+.PHONY: help set-up demo pictures validation test fuzz check bench estimates lock clean
 
 help: ## list these targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' Makefile
@@ -34,6 +34,11 @@ test: set-up ## everything that CI runs: check, and the slow tests too
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -q
+
+# Other files with SEED=2 and so on; what SEED and a mutant's number make is always the same file.
+fuzz: set-up ## 10,000 spoilt study files: read or refused, some of them solved; SEED=2 spoils others; half an hour
+	MUTANTS=10000 SOLVED=$(or $(SOLVED),200) COMMANDS=30 SEED=$(or $(SEED),1) \
+		$(BIN)/python -m pytest -q -s tests/studies/test_mutated_studies.py
 
 validation: set-up ## docs/validation.md, written anew by the checks against published values
 	$(BIN)/python -m tests.published.table

@@ -6,6 +6,7 @@ than 0.95 of what its area divided by the square round one wire would give, and 
 could. Careful machine winding comes near that, a coil wound by hand needs about 0.8 (common practice, no source).
 """
 
+from functools import lru_cache
 from math import ceil, floor, pi, sqrt
 
 from geometries.errors import GeometryError, PackingError
@@ -156,6 +157,7 @@ def _staggered_count(width: float, length: float) -> int:
     return (layers + 1) // 2 * full + layers // 2 * between
 
 
+@lru_cache(maxsize=1024)
 def _smallest_scale(width: float, length: float, turns: float, overall_diameter: float) -> float:
     """How much larger (or smaller) a section of the same shape must be to hold its turns."""
 

@@ -6,6 +6,10 @@ StudyFaults     one or many faults of one study file
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+LONGEST_KEY = 120
+LONGEST_CLAUSE = 800
+"""Letters that a line holds of a key path, and of each clause."""
+
 KeyPath = tuple[str | int, ...]
 """Where a value stands in the file: table keys as text, places in a list as numbers from 0."""
 
@@ -54,9 +58,11 @@ class Fault:
     hint: str = ""
 
     def __str__(self) -> str:
+        """One line, whatever the file's keys and texts hold: no control characters, nothing without end."""
         place = self.file if self.line is None else f"{self.file}:{self.line}"
-        key = f"{self.key}: " if self.key else ""
-        return f"{place}: {key}{Finding((), self.given, self.allowed, self.hint).sentence}"
+        key = f"{_cut(self.key, LONGEST_KEY)}: " if self.key else ""
+        sentence = Finding((), _cut(self.given), _cut(self.allowed), _cut(self.hint)).sentence
+        return _printable(f"{place}: {key}{sentence}")
 
 
 class StudyFaults(ValueError):  # noqa: N818 (one error holds many faults)
@@ -68,3 +74,12 @@ class StudyFaults(ValueError):  # noqa: N818 (one error holds many faults)
 
     def __reduce__(self) -> tuple[type, tuple[tuple[Fault, ...]]]:
         return type(self), (self.faults,)
+
+
+def _cut(text: str, longest: int = LONGEST_CLAUSE) -> str:
+    return text if len(text) <= longest else f"{text[: longest - 3]}..."
+
+
+def _printable(text: str) -> str:
+    """``text`` with what is no sign to be seen (a line's end, a terminal's escape, a turned direction) spelt out."""
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)

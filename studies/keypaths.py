@@ -1,7 +1,6 @@
 """Key paths, ``base_coil.wire.diameter``; into lists by name or place, ``layers.heater.pitch``, ``layers.1.pitch``."""
 
 import re
-from copy import deepcopy
 from difflib import get_close_matches
 
 from studies.faults import KeyPath
@@ -80,26 +79,32 @@ def value_at(raw: Raw, path: KeyPath) -> object | None:
 
 
 def replaced(raw: Raw, path: KeyPath, value: object) -> Raw:
-    """A copy of ``raw`` with ``value`` at a resolved path; tables on the way there are made."""
-    changed = deepcopy(raw)
+    """``raw`` with ``value`` at a resolved path; tables on the way there are made or copied, all others are shared."""
+    changed: Raw = dict(raw)
     node: object = changed
     for key in path[:-1]:
         if isinstance(node, dict):
-            node = node.setdefault(key, {})
+            node[key] = inner = _copied(node.get(key, {}))
+            node = inner
         elif isinstance(node, list) and isinstance(key, int):
-            node = node[key]
+            node[key] = inner = _copied(node[key])
+            node = inner
     if isinstance(node, (dict, list)):
         node[path[-1]] = value  # type: ignore[index]
     return changed
 
 
 def removed(raw: Raw, path: KeyPath) -> Raw:
-    """A copy of ``raw`` without the key at a resolved path."""
-    changed = deepcopy(raw)
-    node = value_at(changed, path[:-1])
-    if isinstance(node, dict):
-        node.pop(str(path[-1]), None)
-    return changed
+    """``raw`` without the key at a resolved path; tables on the way there are copied, all others are shared."""
+    node = value_at(raw, path[:-1])
+    if not isinstance(node, dict) or path[-1] not in node:
+        return raw
+    rest = {key: value for key, value in node.items() if key != path[-1]}
+    return replaced(raw, path[:-1], rest) if path[1:] else rest
+
+
+def _copied(node: object) -> object:
+    return dict(node) if isinstance(node, dict) else list(node) if isinstance(node, list) else node
 
 
 def label(raw: Raw, path: KeyPath) -> str:
@@ -108,5 +113,5 @@ def label(raw: Raw, path: KeyPath) -> str:
     for i, key in enumerate(path):
         entry = value_at(raw, path[: i + 1]) if isinstance(key, int) else None
         name = entry.get("name") if isinstance(entry, dict) else None
-        parts.append(name if isinstance(name, str) and name else str(key))
+        parts.append(name if isinstance(name, str) and name else str(key) or '""')
     return ".".join(parts)

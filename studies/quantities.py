@@ -9,6 +9,7 @@ import unicodedata
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from difflib import get_close_matches
+from functools import lru_cache
 from math import inf, isfinite, log10, pow
 
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)", re.DOTALL)
@@ -151,6 +152,12 @@ def split_quantity(given: object, quantity: str) -> tuple[Decimal, str]:
         raise QuantityError(f"{text} has no unit", _wanted(quantity), f'"{text} {next(iter(QUANTITIES[quantity]))}"')
     if not isinstance(given, str):
         raise QuantityError(f"{kind_of(given)} where a text with a unit belongs", _wanted(quantity))
+    return _split_text(given, quantity)
+
+
+@lru_cache(maxsize=4096)
+def _split_text(given: str, quantity: str) -> tuple[Decimal, str]:
+    """A sweep reads the same texts for each of its designs: hence the cache."""
     match = _NUMBER.fullmatch(_plain(given)) if len(given) <= LONGEST_TEXT else None
     if match is None:
         raise QuantityError(f'"{shortened(given)}" is not a finite number with a unit', _wanted(quantity))

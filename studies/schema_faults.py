@@ -73,11 +73,28 @@ def read_sections(raw: Raw) -> tuple[Sections, tuple[Finding, ...]]:
             else:
                 read[name] = field.default
             continue
-        try:
-            read[name] = _adapter(name).validate_python(raw[name])
-        except ValidationError as error:
-            findings += [_finding(name, dict(one)) for one in error.errors(include_url=False)]
+        read[name], found = _section(name, raw[name])
+        findings += found
     return Sections(**read), tuple(findings)
+
+
+_LAST: dict[str, tuple[object, Any, tuple[Finding, ...]]] = {}
+"""The last reading of each table, with the table read: tables are never changed in place."""
+
+
+def _section(name: str, given: object) -> tuple[Any, tuple[Finding, ...]]:
+    """One table, or what is wrong with it; the designs of a sweep share all tables but a few."""
+    last = _LAST.get(name)
+    if last is not None and last[0] is given:
+        return last[1:]
+    read: Any = None
+    found: tuple[Finding, ...] = ()
+    try:
+        read = _adapter(name).validate_python(given)
+    except ValidationError as error:
+        found = tuple(_finding(name, dict(one)) for one in error.errors(include_url=False))
+    _LAST[name] = (given, read, found)
+    return read, found
 
 
 def allowed_at(path: KeyPath) -> str:

@@ -203,6 +203,7 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
     """
     told_elsewhere = [finding for finding in base.findings if not base.comes_from(finding, axis)]
     values: list[Value] = []
+    seen: set[Value] = set()
     findings: list[Finding] = []
     largest: Extent | None = None
     for i, given in enumerate(axis.given):
@@ -211,9 +212,10 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
         new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in told_elsewhere)]
         findings += [_at_axis(f, axis, i, changed) for f in new]
         value = _value_in(changed, axis.path, given)
-        if value in values and not new:
+        if value in seen and not new:
             findings.append(Finding((*axis.place, i), f"{shortened(given)} comes twice", "values that differ"))
         values.append(value)
+        seen.add(value)
         if candidate is not None:
             extent = tag_extent(candidate.tag)
             largest = extent if largest is None else largest.joined(extent)

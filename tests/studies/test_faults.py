@@ -227,3 +227,15 @@ def test_faults_travel_between_processes() -> None:
     assert again.faults == error.faults
     assert str(again) == "a:1: k: g; a\nb:2: k: g; a; did you mean h"
     assert pickle.loads(pickle.dumps(GeometryError("k", "m"))).key == "k"
+
+
+def test_a_fault_is_one_line_that_a_terminal_can_show(faults: FaultLister, full: str) -> None:
+    """A file's own keys and texts may hold a terminal's escapes, line ends, turned directions, letters without end."""
+    (line,) = faults(full.replace('"30 ohm"', '"\\u001b[31m\\n\\u202e"'))
+    assert '"\\x1b[31m\\n\\u202e" is not a finite number with a unit' in line
+    (line,) = faults(full.replace("[drive]", '[drive]\n"a\\nb" = 1'))
+    assert ": drive.a\\nb: is not a key known here" in line
+    (line,) = faults(full.replace("[drive]", f"[drive]\n{'x' * 50_000} = 1"))
+    assert len(line) < 400
+    (line,) = faults(full.replace("[drive]", '[drive]\n"" = 1'))
+    assert ': drive."": is not a key known here' in line
