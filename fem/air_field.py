@@ -8,6 +8,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from fem.arrays import Array, ComplexArray
+from fem.series import chebyshev_polynomials, first_summed, joined, real_parts, times
 from fem.sources import Rings
 
 LARGEST_DEGREE = 400
@@ -26,15 +27,18 @@ class AirSpace:
 class AxisSamples:
     """Samples along the axis of a probe that sits, leaning one way, at n places sideways by m heights.
 
+    Those on the other side of its centre lie as far from the base coil's axis as those on this side do for a probe
+    that leans the opposite way: their distances are not given twice.
+
     Parameters
     ----------
-    weights : ndarray of complex, shape (n_sample,)
-        [m²].
+    weights : ndarray of complex, shape (2, n_sample)
+        Of the samples on this and on the other side [m²].
     r, outward : ndarray, shape (n_sample, n) or (1, n)
-        Distance from the base coil's axis [m], and the factor on B_r/r there: r times the outward part of the probe's
-        direction [m]; one row where all samples have the same.
-    z : ndarray, shape (n_sample, m) or (1, m)
-        Heights [m], likewise.
+        Of the samples on this side: distance from the base coil's axis [m], and the factor on B_r/r there, r times the
+        outward part of the probe's direction [m]; one row where all samples have the same.
+    z : ndarray, shape (2, n_sample, m) or (2, 1, m)
+        Heights on this and on the other side [m], likewise.
     upward : float
         Upward part of the direction [1].
     """
@@ -83,35 +87,52 @@ class AirField:
             found[1] += slopes[0]
         return found
 
+    @cached_property
+    def _potential_parts(self) -> Array:
+        return real_parts(self.coefficients)
+
+    @cached_property
+    def _radial_parts(self) -> Array:
+        return real_parts(self.radial_series)
+
+    @cached_property
+    def _axial_parts(self) -> Array:
+        return real_parts(self.axial_series)
+
     def flux_density(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] on the grid of all ``r`` (n,) by all ``z`` (m,), shape (n, m)."""
-        radial, axial = self._matrices(*self._mapped(r, z))
-        return radial @ (self.radial_series @ axial.T), radial @ (self.axial_series @ axial.T)
+        radial, axial = self._terms(*self._mapped(r, z))
+        summed = (np.moveaxis(first_summed(parts, radial), 1, 2) for parts in (self._radial_parts, self._axial_parts))
+        over_radius, b_z = (joined(one @ axial) for one in summed)
+        return over_radius, b_z
 
     def along_axes(self, samples: AxisSamples) -> ComplexArray:
-        """What a probe with an axis picks up at every height and every place sideways, shape (m, n) [T m²].
+        """What a probe with an axis picks up at every height and every place sideways, shape (2, m, n) [T m²].
 
-        The terms in r² are summed first, then those in z and the samples together, both as products of real matrices.
+        First by the samples on this side of its centre, then by those on the other side where it leans the opposite
+        way. The terms in r² are summed first, then those in z together with the samples.
         """
         radial, axial = self._terms(*self._mapped(samples.r, samples.z))
-        along = _summed(self.axial_series, radial)
-        along *= samples.upward
-        along += _summed(self.radial_series, radial) * samples.outward
-        picked = _times(along, samples.weights)
-        if samples.z.shape[0] == 1:
-            picked = picked.sum(axis=2, keepdims=True)
-        terms = axial.shape[0] * picked.shape[2]
-        found = axial.reshape(terms, -1).T @ picked.reshape(2, terms, -1)
-        return np.asarray(found[0] + 1j * found[1])
+        upward = first_summed(self._axial_parts, radial)
+        upward *= samples.upward
+        outward = first_summed(self._radial_parts, radial)
+        outward *= samples.outward
+        here, there = samples.weights[..., None]
+        return np.stack(
+            (
+                _gathered(times(upward + outward, here), axial[:, 0]),
+                _gathered(times(upward - outward, there), axial[:, 1]),
+            )
+        )
 
     def flux_density_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
-        found = self._at(r, z, self.radial_series, self.axial_series)
+        found = self._at(r, z, self._radial_parts, self._axial_parts)
         return found[0], found[1]
 
     def everything_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
         """A/r [T], B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""
-        found = self._at(r, z, self.coefficients, self.radial_series, self.axial_series)
+        found = self._at(r, z, self._potential_parts, self._radial_parts, self._axial_parts)
         return found[0], found[1], found[2]
 
     def _mapped(self, r: Array, z: Array) -> tuple[Array, Array]:
@@ -125,31 +146,21 @@ class AirField:
 
     def _terms(self, u: Array, w: Array) -> tuple[Array, Array]:
         """Chebyshev polynomials in r² and z, shapes (n_radial, *u.shape) and (n_axial, *w.shape)."""
-        radial, axial = self._matrices(u, w)
-        return np.moveaxis(radial, -1, 0), np.moveaxis(axial, -1, 0)
-
-    def _matrices(self, u: Array, w: Array) -> tuple[Array, Array]:
         n, m = self.coefficients.shape
-        return np.asarray(chebyshev.chebvander(u, n - 1)), np.asarray(chebyshev.chebvander(w, m - 1))
+        return chebyshev_polynomials(u, n), chebyshev_polynomials(w, m)
 
-    def _at(self, r: Array, z: Array, *series: ComplexArray) -> list[ComplexArray]:
-        """Each of some series at scattered places, shape of ``r``."""
-        radial, axial = self._matrices(*self._mapped(r.ravel(), z.ravel()))
-        return [np.asarray(((radial @ one) * axial).sum(axis=1)).reshape(r.shape) for one in series]
-
-
-def _summed(series: ComplexArray, radial: Array) -> Array:
-    """Real and imaginary part of a series, its terms in r² summed, shape (2, n_axial, *radial.shape[1:])."""
-    parts = np.stack((series.real.T, series.imag.T))
-    return np.asarray(parts @ radial.reshape(radial.shape[0], -1)).reshape(2, -1, *radial.shape[1:])
+    def _at(self, r: Array, z: Array, *series: Array) -> list[ComplexArray]:
+        """Each of some series, as their real parts, at scattered places, shape of ``r``."""
+        radial, axial = self._terms(*self._mapped(r.ravel(), z.ravel()))
+        return [joined((first_summed(one, radial) * axial).sum(axis=1)).reshape(r.shape) for one in series]
 
 
-def _times(parts: Array, weights: ComplexArray) -> Array:
-    """Real and imaginary part (2, …, n_sample, n) times the samples' complex weights."""
-    real, imaginary = weights.real[:, None], weights.imag[:, None]
-    if not imaginary.any():  # a tag without losses
-        return np.asarray(parts * real)
-    return np.stack((parts[0] * real - parts[1] * imaginary, parts[0] * imaginary + parts[1] * real))
+def _gathered(picked: Array, axial: Array) -> ComplexArray:
+    """Terms in z and samples summed; ``picked`` (2, n_axial, n_sample, n), ``axial`` (n_axial, n_sample or 1, m)."""
+    if axial.shape[1] == 1:
+        picked = picked.sum(axis=2, keepdims=True)
+    terms = axial.shape[0] * picked.shape[2]
+    return joined(axial.reshape(terms, -1).T @ picked.reshape(2, terms, -1))
 
 
 def air_field(groups: list[Rings], space: AirSpace, tolerance: float) -> AirField:

@@ -1,7 +1,7 @@
 """The tag alone, solved once in its own axes: inductance, core loss and axial moments."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -21,7 +21,7 @@ MOMENT_COUNT = 9
 OWN, UNIFORM = 0, 1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class AxialMoments:
     """All that a base field sees of a tag: M = Σ c_k b_k, with B_n(s) = Σ b_k (s/a)^k along the tag's axis.
 
@@ -40,16 +40,25 @@ class AxialMoments:
         """The moments of a coil with ``factor`` times the turns."""
         return AxialMoments(self.moments * factor, self.scale)
 
-    @property
+    @cached_property
     def nodes(self) -> Array:
         """Distances from the centre along the tag's axis at which the base field is sampled [m], shape (n,)."""
         return np.asarray(self.scale * np.polynomial.chebyshev.chebpts1(self.moments.size))
 
-    @property
+    @cached_property
     def weights(self) -> ComplexArray:
         """Weights of the samples: M = Σ weights · B_n(nodes) [m²], shape (n,)."""
         vandermonde = np.vander(self.nodes / self.scale, increasing=True)
         return np.asarray(np.linalg.solve(vandermonde.T, self.moments))
+
+    @cached_property
+    def either_side(self) -> tuple[Array, ComplexArray]:
+        """Nodes from the centre to one side [m], and the weights there and at the same distances on the other side."""
+        half = self.moments.size // 2
+        weights = np.zeros((2, self.moments.size - half), dtype=complex)
+        weights[0] = self.weights[half:]
+        weights[1, -half:] = self.weights[:half][::-1]  # a sample at the centre counts once
+        return self.nodes[half:], weights
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -84,11 +84,24 @@ class Coupling:
             strength,
         )
 
+    def line(self, heights: Array, offset: float, tilt: float) -> tuple[Extremes, Array]:
+        """M of least and greatest magnitude over all lean directions at ``heights`` of shape (n,), and its error [H].
+
+        The error is the estimated one, a stock part's spread included. It scales with the whole field at the place, not
+        with the part of it that M takes: towards a null M falls, its error does not.
+        """
+        found = self.grid(heights, np.array([offset]), np.array([tilt]))
+        relative = self.relative_error(heights, on_axis=offset == 0.0 and tilt == 0.0) + self.coils.tag.spread
+        extremes = found.worst_mutual_inductance[:, 0, 0], found.greatest_mutual_inductance[:, 0, 0]
+        return extremes, np.asarray(relative * found.upright_field[:, 0])
+
     def extremes_at(self, heights: Array, offset: float, tilt: float) -> Extremes:
         """M of least and of greatest magnitude over all lean directions, at ``heights`` of shape (n,) [H]."""
-        offsets, tilts = np.array([offset]), np.array([tilt])
-        found = self.grid(heights, offsets, tilts)
-        return found.worst_mutual_inductance[:, 0, 0], found.greatest_mutual_inductance[:, 0, 0]
+        return self.line(heights, offset, tilt)[0]
+
+    def error(self, heights: Array, offset: float, tilt: float) -> Array:
+        """Estimated error of M along a line of ``heights`` [H]."""
+        return self.line(heights, offset, tilt)[1]
 
     def relative_error(self, heights: Array, on_axis: bool) -> Array:
         """Estimated relative error of M's size at ``heights``; a stock part's unknown construction apart."""
@@ -99,18 +112,6 @@ class Coupling:
         if on_axis:
             return np.asarray(total + SHARE_ERROR * share)
         return np.asarray(total + share + np.abs(self.coils.near.map_ratio(heights) - 1.0))
-
-    def error(self, heights: Array, offset: float, tilt: float) -> Array:
-        """Estimated error of M along a line of ``heights``, a stock part's spread included [H].
-
-        It scales with the whole field at the place, not with the part of it that M takes: towards a null M falls,
-        its error does not.
-        """
-        upright = offset == 0.0 and tilt == 0.0
-        relative = self.relative_error(heights, upright) + self.coils.tag.spread
-        radial, axial = self.field.flux_density(np.array([offset]), np.maximum(heights, self.field.space.low))
-        strength = np.sqrt(np.abs(axial[0]) ** 2 + np.abs(radial[0] * offset) ** 2) * abs(self.moments.moments[0])
-        return np.asarray(relative * strength * np.abs(self._factor(heights)))
 
     def _factor(self, heights: Array) -> ComplexArray:
         liquid = 0.0 if self.liquid is None else self.liquid.share(heights)

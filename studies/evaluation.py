@@ -107,26 +107,30 @@ def _at_places(
 ) -> tuple[tuple[PlaceResult, ...], Linked]:
     """Results at some places, the lean the worst way, and the link at each of them, in front of it that of no tag."""
     heights = np.array([place.height for place in places])
-    extremes = np.concatenate(
-        [coupling.extremes_at(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)], axis=1
-    )
+    found = [coupling.line(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
+    extremes = np.concatenate([extremes for extremes, _ in found], axis=1)
     worst = np.argmin(linked(candidate, coupling, heights, extremes).margin, axis=0)
     mutual = np.array([0.0, *np.take_along_axis(extremes, worst[None], axis=0)[0]])
     link = linked(candidate, coupling, np.array([coupling.ceiling, *heights]), mutual)
-    return tuple(_place_result(coupling, place, link, i) for i, place in enumerate(places, start=1)), link
+    coefficient = coupling_coefficient(coupling, heights, mutual[1:])
+    results = tuple(
+        _place_result(place, i, link, float(coefficient[i]), float(error[0]))
+        for i, (place, (_, error)) in enumerate(zip(places, found, strict=True))
+    )
+    return results, link
 
 
-def _place_result(coupling: Coupling, place: Place, link: Linked, index: int) -> PlaceResult:
-    height, mutual = np.array([place.height]), link.budget.mutual_inductance[index]
-    error = coupling.error(height, place.offset, place.tilt) / max(abs(mutual), LEAST_MUTUAL)
+def _place_result(place: Place, index: int, link: Linked, coefficient: float, error: float) -> PlaceResult:
+    at = index + 1  # behind the link of no tag
+    mutual = float(abs(link.budget.mutual_inductance[at]))
     return PlaceResult(
         place,
-        float(abs(mutual)),
-        float(coupling_coefficient(coupling, height, mutual)[0]),
-        float(link.chip_voltage[index]),
-        float(link.clamped_voltage[index]),
-        float(link.margin[index]),
-        float(error[0]),
+        mutual,
+        coefficient,
+        float(link.chip_voltage[at]),
+        float(link.clamped_voltage[at]),
+        float(link.margin[at]),
+        error / max(mutual, LEAST_MUTUAL),
     )
 
 

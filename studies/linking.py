@@ -80,8 +80,7 @@ def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float
     lowest, _ = height_range(candidate)
     heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
     heights[[0, -1]] = lowest, coupling.ceiling
-    extremes = coupling.extremes_at(heights, offset, tilt)
-    error = coupling.error(heights, offset, tilt)
+    extremes, error = coupling.line(heights, offset, tilt)
     margin, weaker, stronger = _worst_margins(candidate, coupling, heights, extremes, error)
     low, high = np.minimum.reduce([margin, weaker, stronger]), np.maximum.reduce([margin, weaker, stronger])
     return Profile(label, offset, tilt, heights, margin, low, high, reading_window(heights, margin))

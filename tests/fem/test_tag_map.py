@@ -223,4 +223,4 @@ def test_a_larger_grid_asks_no_more_often_of_the_field(monkeypatch):
     for count in (2, 20):
         grid = np.linspace(0.02, 0.04, count), np.linspace(0.0, 0.03, count)
         tag_map(field(), moments, *grid, np.array([0.0, 0.35, pi / 2]))
-    assert len(asked) == 2 * 3
+    assert len(asked) == 2 * (3 + 1)
