@@ -18,6 +18,8 @@ from studies.work import compute, key_of, origin, store_death, watch_parent
 
 LARGEST_GROUP = 8
 MOST_DEATHS = 3
+PATIENCE = 5.0
+"""How long a worker may take to end when told to [s]; then it is killed."""
 DIED = "its worker process died three times: out of memory, or a crash in a library"
 
 Report = Callable[[int, str, float], None]
@@ -131,6 +133,9 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
         pool.shutdown(wait=False, cancel_futures=True)
         for process in processes:
             process.terminate()
+        for process in processes:  # none may store a candidate that the next pool is given
+            process.join(PATIENCE)
+            process.kill()
 
 
 @contextmanager
