@@ -1,6 +1,7 @@
 """The pictures of a run, each with the finding it shows."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from matplotlib.figure import Figure
@@ -9,14 +10,14 @@ from studies.drawing import Scene, solved_scene
 from studies.figures_coupling import coupling_map
 from studies.figures_profile import margin_against_height
 from studies.figures_section import section_with_margin
-from studies.figures_style import save_figure, styled, svg_text, with_own_ids
+from studies.figures_style import PROLOGUE, save_figure, styled, svg_text, with_own_ids
 from studies.figures_sweep import failure_bars, sweep_scatter
 from studies.findings import Findings, number
 from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Picture:
     """A finished picture.
 
@@ -28,11 +29,16 @@ class Picture:
     about: str
     figure: Figure
 
+    @cached_property
+    def svg(self) -> str:
+        """The picture as SVG; drawing it takes longer than all else about a page, so that it is done once."""
+        with styled():
+            return svg_text(self.figure)
+
     @property
     def inline(self) -> str:
         """SVG for a page, its ids its own."""
-        with styled():
-            return with_own_ids(svg_text(self.figure), self.key)
+        return with_own_ids(self.svg, self.key)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,5 +106,5 @@ def save_pictures(pictures: tuple[Picture, ...], folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     with styled():
         for picture in pictures:
-            for ending in ("png", "svg"):
-                save_figure(picture.figure, folder / f"{picture.key}.{ending}")
+            save_figure(picture.figure, folder / f"{picture.key}.png")
+            (folder / f"{picture.key}.svg").write_text(PROLOGUE + picture.svg, encoding="utf-8")

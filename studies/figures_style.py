@@ -41,6 +41,7 @@ _STYLE = {
     "svg.fonttype": "path",  # a page that looks the same wherever it is read
     "svg.hashsalt": "trivet",
 }
+PROLOGUE = '<?xml version="1.0" encoding="utf-8"?>\n'
 _NO_METADATA = {"Date": None, "Creator": None, "Format": None, "Type": None}
 _RESOLUTION = 160
 
@@ -73,4 +74,4 @@ def save_figure(figure: Figure, path: Path) -> None:
         FigureCanvasAgg(figure)
         figure.savefig(path, format="png", dpi=_RESOLUTION, metadata={"Software": None})
     else:
-        path.write_text(f'<?xml version="1.0" encoding="utf-8"?>\n{svg_text(figure)}', encoding="utf-8")
+        path.write_text(f"{PROLOGUE}{svg_text(figure)}", encoding="utf-8")

@@ -1,6 +1,6 @@
 """The sweep: every candidate's margin over the key that moves it most, and what stops those that fail."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -19,6 +19,9 @@ MOST_GROUPS = 30
 """Values of an axis beyond which it counts as sampled: each of them then has few designs."""
 
 SAMPLED_PARTS = 6
+
+MOST_DRAWN = 2000
+"""Points drawn one by one where a picture is scaled freely; more of them are a picture in the picture."""
 
 SPREAD = 0.3
 """Share of the step between two values over which those of the second key are set side by side."""
@@ -73,32 +76,38 @@ def _margin(stored: StoredDesign) -> float | None:
     return margin if margin is not None and np.isfinite(margin) else None
 
 
-def _x(axis: SweptAxis, stored: StoredDesign, second: SweptAxis | None) -> float:
-    """Where a candidate stands: at its value, set aside a little by the second key so that none hides another."""
+def _placing(axis: SweptAxis, second: SweptAxis | None) -> Callable[[StoredDesign], float]:
+    """Where candidates stand: at their value, set aside a little by the second key so that none hides another."""
     numbers = [float(place) for place in range(len(axis.texts))] if axis.numbers is None else axis.numbers
-    at = numbers[axis.place(stored)]
     if second is None or len(second.texts) > len(MARKERS) or len(numbers) < 2:
-        return at
+        return lambda stored: numbers[axis.place(stored)]
+    aside = second
     step = float(np.min(np.abs(np.diff(np.sort(numbers)))))
-    return at + SPREAD * step * (second.place(stored) / max(len(second.texts) - 1, 1) - 0.5)
+
+    def at(stored: StoredDesign) -> float:
+        share = aside.place(stored) / max(len(aside.texts) - 1, 1) - 0.5
+        return numbers[axis.place(stored)] + SPREAD * step * share
+
+    return at
 
 
 def _draw_points(
     axes: Axes, done: Sequence[StoredDesign], first: SweptAxis, second: SweptAxis | None, found: Findings
 ) -> None:
     """Filled where it passes, hollow where it fails; ringed where it is the best."""
+    alike: dict[tuple[str, bool], list[tuple[float, float]]] = {}
+    told_apart, at = second is not None and len(second.texts) <= len(MARKERS), _placing(first, second)
     for stored in done:
-        marker = (
-            MARKERS[0]
-            if second is None or len(second.texts) > len(MARKERS)
-            else MARKERS[second.place(stored) % len(MARKERS)]
-        )
-        face = HUE if stored.passed else "white"
-        x, y = _x(first, stored, second), _margin(stored) or 0.0
-        axes.plot([x], [y], marker, ms=6.5, mfc=face, mec=HUE, mew=1.3, ls="none", zorder=3 if stored.passed else 2.9)
+        marker = MARKERS[second.place(stored) if second is not None and told_apart else 0]
+        alike.setdefault((marker, stored.passed), []).append((at(stored), _margin(stored) or 0.0))
+    for (marker, passed), points in alike.items():
+        axes.plot(
+            *zip(*points, strict=True), marker, ms=6.5, mfc=HUE if passed else "white", mec=HUE, mew=1.3, ls="none",
+            zorder=3 if passed else 2.9, rasterized=len(done) > MOST_DRAWN,
+        )  # fmt: skip
     if found.passing and found.passing[0] in done:
         best = found.passing[0]
-        x, y = _x(first, best, second), _margin(best) or 0.0
+        x, y = at(best), _margin(best) or 0.0
         axes.plot([x], [y], "o", ms=13, mfc="none", mec=INK, mew=1.2, ls="none", zorder=4)
         axes.annotate(
             f"best: {best.design}", (x, y), xytext=(0, 10), textcoords="offset points", ha="center",
@@ -109,9 +118,10 @@ def _draw_points(
 
 def _draw_failed(axes: Axes, failed: Sequence[StoredDesign], first: SweptAxis) -> None:
     if failed:
-        xs = [_x(first, stored, None) for stored in failed]
+        xs = [*map(_placing(first, None), failed)]
         axes.plot(
-            xs, [0.04] * len(xs), "x", color=INK, ms=7, mew=1.5, transform=axes.get_xaxis_transform(), zorder=4
+            xs, [0.04] * len(xs), "x", color=INK, ms=7, mew=1.5, transform=axes.get_xaxis_transform(), zorder=4,
+            rasterized=len(xs) > MOST_DRAWN,
         )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from links.cautions import HazardFigures, cautions
-from studies.rows import Row
+from studies.rows import AnyRow
 from studies.specification import Candidate
 
 ROOM_TEMPERATURE = 20.0
@@ -25,7 +25,7 @@ def hottest_part(candidate: Candidate) -> float:
     return max(found, default=ROOM_TEMPERATURE)
 
 
-def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, ...]:
+def candidate_cautions(candidate: Candidate, rows: Iterable[AnyRow]) -> tuple[str, ...]:
     """Sentences for the greatest voltage, field and temperature among ``rows``, on the stack of ``candidate``."""
     rows = list(rows)
     stack = candidate.stack
@@ -41,5 +41,5 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[Row]) -> tuple[str, 
     return (*found, MAGNET_CAUTION) if candidate.magnets else found
 
 
-def _greatest(rows: list[Row], name: str) -> float:
+def _greatest(rows: list[AnyRow], name: str) -> float:
     return max((value for row in rows if isinstance(value := row.get(name), float)), default=0.0)

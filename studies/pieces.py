@@ -5,11 +5,12 @@ before. It is read whole and checked each time: no damage goes unnoticed, wherev
 """
 
 import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from functools import cache
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
+from sys import intern
 from typing import Any
 
 import numpy as np
@@ -18,11 +19,12 @@ from links.reading import ReadingWindow
 from studies.evaluation import Evaluation, MapValues
 from studies.files import write_bytes
 from studies.linking import Profile
-from studies.rows import Row
+from studies.rows import Row, StoredRow
 from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
 from studies.verdict import Check
 from studies.versions import installed_version
+from studies.zipped import ZippedArrays
 
 PHYSICS_VERSION = 5
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
@@ -83,7 +85,7 @@ def piece_bytes(key: str, stored: StoredDesign, evaluation: Evaluation | None) -
     arrays: dict[str, Any] = {} if evaluation is None else _arrays(evaluation)
     lines = [] if evaluation is None else [_line(profile) for profile in evaluation.profiles]
     head = ["design", *(() if evaluation is None else (name for name, _ in evaluation.candidate.swept))]
-    record = {"made_with": made_with(), "head": head, **asdict(stored), "lines": lines}
+    record = {"made_with": made_with(), "head": head, **_plain(stored), "lines": lines}
     return _sealed(key, record, arrays)
 
 
@@ -134,6 +136,12 @@ def _arrays(evaluation: Evaluation) -> dict[str, Any]:
     return found
 
 
+def _plain(stored: StoredDesign) -> dict[str, Any]:
+    """A candidate's record as JSON takes it."""
+    plain = {field.name: getattr(stored, field.name) for field in fields(stored)}
+    return plain | {"row": dict(stored.row), "checks": [asdict(check) for check in stored.checks]}
+
+
 def _line(profile: Profile) -> dict[str, Any]:
     return {
         "label": profile.label,
@@ -155,7 +163,7 @@ class Content:
 
     key: str
     record: dict[str, Any]
-    parts: Any
+    parts: "ZippedArrays"
 
     @classmethod
     def read(cls, path: Path) -> "Content":
@@ -173,7 +181,7 @@ class Content:
                 raise BrokenPieceError(f"{path.name}: its content does not match its checksum")
             if body[-_DIGITS - len(_SEAL) : -_DIGITS] != _SEAL:
                 raise BrokenPieceError(f"{path.name}: it is no piece of a run")
-            parts = np.load(BytesIO(sealed))
+            parts = ZippedArrays(sealed)
             record = json.loads(parts["record"].tobytes().decode())
             return cls(body[-_DIGITS:].decode().rstrip(), dict(record), parts)
         except BrokenPieceError:
@@ -188,7 +196,7 @@ class Content:
     @property
     def names(self) -> list[str]:
         """Names of the arrays, the record's bytes among them."""
-        return list(self.parts.files)
+        return self.parts.names
 
     @property
     def made_with(self) -> dict[str, str]:
@@ -229,22 +237,28 @@ def stored_in(content: Content, path: Path) -> tuple[str, StoredDesign]:
     """Key and record of a piece that was read from ``path``."""
     record = content.record
     try:
-        checks = tuple(Check(**check) for check in record["checks"])
+        checks = tuple(_check(check) for check in record["checks"])
         stored = StoredDesign(
             record["index"],
             record["design"],
             record["status"],
-            record["message"],
-            record["row"],
+            intern(record["message"]),
+            StoredRow(record["row"]),
             checks,
-            tuple(record["warnings"]),
-            tuple(record["cautions"]),
+            tuple(map(intern, record["warnings"])),
+            tuple(map(intern, record["cautions"])),
             record["seconds"],
-            record["origin"],
+            intern(record["origin"]),
         )
-    except (KeyError, TypeError) as fault:
+    except (KeyError, TypeError, AttributeError) as fault:
         raise BrokenPieceError(f"{path.name}: its record is of another shape ({fault})") from fault
     return content.key, stored
+
+
+def _check(record: dict[str, Any]) -> Check:
+    """One check, its words shared with all others that say the same."""
+    told: dict[str, Any] = {name: intern(value) if isinstance(value, str) else value for name, value in record.items()}
+    return Check(**told)
 
 
 def read_arrays(path: Path) -> Arrays:

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from studies.evaluation import MapValues
 from studies.linking import Profile
-from studies.rows import Row
+from studies.rows import AnyRow
 from studies.study import Study
 from studies.verdict import Check
 
@@ -24,7 +24,7 @@ class StoredDesign:
     design: str
     status: Literal["done", "failed"]
     message: str
-    row: Row
+    row: AnyRow
     checks: tuple[Check, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

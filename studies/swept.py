@@ -1,6 +1,6 @@
 """Swept keys and their values as people read them, in the units of the study file."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from studies.keypaths import label
 from studies.quantities import quantity_of, split_quantity
@@ -37,6 +37,10 @@ class SweptAxis:
     texts: tuple[str, ...]
     numbers: tuple[float, ...] | None
     values: tuple[float | int | str, ...]
+    _places: dict[float | int | str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_places", {value: place for place, value in enumerate(self.values)})
 
     @property
     def title(self) -> str:
@@ -45,7 +49,9 @@ class SweptAxis:
 
     def place(self, stored: StoredDesign) -> int:
         """Which of the values a candidate has."""
-        return self.values.index(stored.row[self.key])
+        value = stored.row[self.key]
+        assert isinstance(value, float | int | str), "a swept key has a value in every row"
+        return self._places[value]
 
     def text(self, stored: StoredDesign) -> str:
         """A candidate's value with its unit."""

@@ -1,6 +1,7 @@
 """``designs.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
+from dataclasses import dataclass
 from math import prod
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ import numpy as np
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
 from studies.pieces import Content
-from studies.sizing import map_bytes
+from studies.sizing import BYTES_EACH, map_bytes
 from studies.store import piece_path
 from studies.stored import Run
 
@@ -36,11 +37,15 @@ HEIGHT_VARIABLES = {
     "map_correction_re": ("1", "factor on the mutual inductance for what is near the tag, real part"),
     "map_correction_im": ("1", "factor on the mutual inductance for what is near the tag, imaginary part"),
 }
+PLACES = ("heights", "offsets", "tilts")
 _BY_DESIGN = (*MAP_VARIABLES, *HEIGHT_VARIABLES, "axial_moment_re", "axial_moment_im", "axial_moment_scale")
 
 LARGEST_BLOCK = 256
 BLOCK_BYTES = 50_000_000
 """Candidates written to the maps at once: at most so many, and about so large [bytes]."""
+
+CHUNK_BYTES = 65536
+"""About what is read at a time from the maps [bytes]; a map of more is read whole."""
 
 FIRST = ("design",)
 LAST = ("status", "message")
@@ -62,13 +67,36 @@ def write_designs(run: Run) -> Path:
 
 def write_maps(run: Run) -> Path:
     """Write ``maps.nc`` (netCDF-4), a few candidates in memory at a time; a failed candidate's values are NaN."""
+    grid = run.study.base.grid
+    try:
+        return _write_maps(run, _Axes([np.array(places) for places in (grid.heights, grid.offsets, grid.tilts)]))
+    except _OtherPlacesError:
+        return _write_maps(run, _Axes(_all_places(run), joined=True))
+
+
+@dataclass(frozen=True, slots=True)
+class _Axes:
+    """Heights, offsets and tilts of all maps: the base design's, or ``joined`` from those of every candidate."""
+
+    places: list[Any]
+    joined: bool = False
+
+
+class _OtherPlacesError(Exception):
+    """A candidate's map has other places than the base design's: all of them are looked through for theirs."""
+
+
+def _all_places(run: Run) -> list[Any]:
     grids = sorted({_grid(run, stored.design) for stored in run.designs if stored.status == "done"})
-    axes = [np.unique(np.concatenate([grid[axis] for grid in grids])) if grids else np.zeros(1) for axis in range(3)]
+    return [np.unique(np.concatenate([grid[axis] for grid in grids])) for axis in range(len(PLACES))]
+
+
+def _write_maps(run: Run, axes: _Axes) -> Path:
     path = run.folder / "maps.nc"
     with whole_file(path) as partial, h5netcdf.File(partial, "w") as file:
         file.attrs["title"] = f"coupling maps of {run.study.name}"
         file.attrs["Conventions"] = "CF-1.11"
-        _coordinates(file, run, axes)
+        _coordinates(file, run, axes.places)
         for name, (unit, text) in MAP_VARIABLES.items():
             _variable(file, name, ("design", "height", "offset", "tilt"), unit, text)
         for name, (unit, text) in HEIGHT_VARIABLES.items():
@@ -77,7 +105,7 @@ def write_maps(run: Run) -> Path:
             text = "axial moment of the tag for the base field's profile (s/scale)^degree along the tag's axis"
             _variable(file, f"axial_moment_{part}", ("design", "degree"), "m2", text)
         _variable(file, "axial_moment_scale", ("design",), "m", "radius of the sphere about the tag")
-        size = min(LARGEST_BLOCK, max(1, BLOCK_BYTES // map_bytes(1, prod(axis.size for axis in axes))))
+        size = min(LARGEST_BLOCK, max(1, BLOCK_BYTES // map_bytes(1, prod(axis.size for axis in axes.places))))
         for start in range(0, len(run.designs), size):
             _fill(file, run, start, start + size, axes)
     return path
@@ -86,7 +114,7 @@ def write_maps(run: Run) -> Path:
 def _grid(run: Run, design: str) -> tuple[tuple[float, ...], ...]:
     """Places of a candidate's map; as a rule the same for all, so that a set of them stays small."""
     content = Content.read(piece_path(run.folder, design))
-    return tuple(tuple(content[name].tolist()) for name in ("heights", "offsets", "tilts"))
+    return tuple(tuple(content[name].tolist()) for name in PLACES)
 
 
 def _coordinates(file: Any, run: Run, axes: list[Any]) -> None:
@@ -110,13 +138,17 @@ def _variable(file: Any, name: str, dimensions: tuple[str, ...], unit: str, text
         len(file.dimensions[d]) if hasattr(file.dimensions[d], "__len__") else file.dimensions[d].size
         for d in dimensions
     ]
-    chunks = tuple(1 if d == "design" else max(1, n) for d, n in zip(dimensions, sizes, strict=True))
+    # A chunk holds the whole of as many candidates as make a few reads of the disk: one map, or the lines of many.
+    several = max(
+        1, CHUNK_BYTES // (BYTES_EACH * prod(n for d, n in zip(dimensions, sizes, strict=True) if d != "design"))
+    )
+    chunks = tuple(min(n, several) if d == "design" else max(1, n) for d, n in zip(dimensions, sizes, strict=True))
     made = file.create_variable(name, dimensions, dtype="f8", fillvalue=np.nan, chunks=chunks)
     made.attrs["units"], made.attrs["long_name"] = unit, text
     return made
 
 
-def _fill(file: Any, run: Run, start: int, stop: int, axes: list[Any]) -> None:
+def _fill(file: Any, run: Run, start: int, stop: int, axes: _Axes) -> None:
     """Write a block of candidates at once: one by one, the netCDF layer takes longer than all else."""
     designs = run.designs[start:stop]
     blocks = {name: np.full((len(designs), *file.variables[name].shape[1:]), np.nan) for name in _BY_DESIGN}
@@ -128,20 +160,29 @@ def _fill(file: Any, run: Run, start: int, stop: int, axes: list[Any]) -> None:
         file.variables[name][start : start + len(designs)] = block
 
 
-def _values(run: Run, design: str, axes: list[Any]) -> dict[str, tuple[Any, Any]]:
+def _values(run: Run, design: str, axes: _Axes) -> dict[str, tuple[Any, Any]]:
     """What each variable holds of one candidate: where along the variable's other axes, and the values."""
     content = Content.read(piece_path(run.folder, design))
-    places = [
-        np.searchsorted(axis, content[name]) for axis, name in zip(axes, ("heights", "offsets", "tilts"), strict=True)
-    ]
+    where = _where(content, axes)
+    heights = where[0] if isinstance(where[0], slice) else where[0].ravel()
     parts = {name: content[name] for name in content.names if name != "record"}
     moments = parts["axial_moments"]
     return (
-        {name: (np.ix_(*places), _part(parts, name)) for name in MAP_VARIABLES}
-        | {name: ((places[0],), _part(parts, name)) for name in HEIGHT_VARIABLES}
+        {name: (where, _part(parts, name)) for name in MAP_VARIABLES}
+        | {name: ((heights,), _part(parts, name)) for name in HEIGHT_VARIABLES}
         | {"axial_moment_re": ((), moments.real), "axial_moment_im": ((), moments.imag)}
         | {"axial_moment_scale": ((), float(parts["axial_moment_scale"]))}
     )
+
+
+def _where(content: Content, axes: _Axes) -> tuple[Any, ...]:
+    """A candidate's places as an index: where they are all there are, one that is copied to in one go."""
+    wanted = [content[name] for name in PLACES]
+    if all(np.array_equal(axis, places) for axis, places in zip(axes.places, wanted, strict=True)):
+        return (slice(None),) * len(PLACES)
+    if not axes.joined:
+        raise _OtherPlacesError
+    return tuple(np.ix_(*(np.searchsorted(axis, places) for axis, places in zip(axes.places, wanted, strict=True))))
 
 
 def _part(content: Any, name: str) -> Any:

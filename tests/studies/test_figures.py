@@ -277,8 +277,17 @@ def test_points_are_filled_where_all_is_met_and_hollow_where_not(found: Findings
     assert made is not None
     points = [line for line in made[0].axes[0].lines if line.get_markersize() == 6.5 and line.get_clip_on()]
     hollow = [line for line in points if line.get_markerfacecolor() == "white"]
-    assert len(points) == 34
-    assert len(hollow) == len(found.failing)
+    assert sum(len(line.get_xydata()) for line in points) == 34  # type: ignore[arg-type]
+    assert sum(len(line.get_xydata()) for line in hollow) == len(found.failing)  # type: ignore[arg-type]
+    assert not any(line.get_rasterized() for line in points)
+
+
+def test_thousands_of_points_are_a_picture_in_the_picture(study: Study, found: Findings) -> None:
+    """Drawn one by one they made a page of tens of megabytes."""
+    many = [done(study, index % 36, margin_dB=0.001 * index) for index in range(3000)]
+    made = sweep_scatter(replace(found, passing=tuple(many)))
+    assert made is not None
+    assert len(svg_text(made[0])) < 400_000
 
 
 def test_a_limit_of_the_margin_is_drawn_as_required(found: Findings) -> None:

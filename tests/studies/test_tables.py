@@ -1,7 +1,10 @@
 """``designs.csv`` and ``maps.nc`` from stored candidates, odd values and odd sweeps included."""
 
 import csv
+import subprocess
+import sys
 from dataclasses import replace
+from math import prod
 from pathlib import Path
 
 import h5py
@@ -10,13 +13,13 @@ import pytest
 import xarray
 
 from fem.tag_solution import MOMENT_COUNT
-from studies.evaluation import Evaluation
-from studies.pieces import write_piece
+from studies.evaluation import Evaluation, MapValues
+from studies.pieces import MAP_NAMES, write_piece
 from studies.specification import MapGrid
 from studies.store import piece_path, prepare, read_run
 from studies.stored import Run, StoredDesign
 from studies.study import read_study
-from studies.tables import HEIGHT_VARIABLES, MAP_VARIABLES, write_designs, write_maps
+from studies.tables import CHUNK_BYTES, HEIGHT_VARIABLES, MAP_VARIABLES, write_designs, write_maps
 from studies.work import first_columns
 from tests.studies.conftest import Evaluator
 from tests.studies.small import SMALL
@@ -152,3 +155,41 @@ def test_a_table_that_cannot_be_finished_leaves_the_old_one(run: Run) -> None:
         write_designs(Run(run.folder, run.study, (broken,), run.info))
     assert path.read_bytes() == before
     assert not list(run.folder.glob(".*.partial"))
+
+
+READ_ONE = """
+import sys
+import xarray
+
+def read():
+    return int(next(line for line in open("/proc/self/io") if line.startswith("rchar")).split()[1])
+
+with xarray.open_dataset(sys.argv[1], engine="h5netcdf") as maps:
+    before = read()
+    margin = maps["margin"].isel(design=150).values
+    print(read() - before, float(margin.max()))
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks /proc how much was read")
+def test_one_candidates_map_is_read_alone(run: Run, evaluation: Evaluation) -> None:
+    """Of 16 MB in nine variables, reading one map of 8 kB reads its chunk, and what tells where that lies."""
+    grid = MapGrid(tuple(np.linspace(6e-3, 50e-3, 20)), tuple(np.linspace(0.0, 20e-3, 10)), (0.0, 0.1, 0.2, 0.3, 0.4))
+    shape = (20, 10, 5)
+    large = {name: np.resize(getattr(evaluation.map, name), shape) for name in MAP_NAMES}
+    candidate = replace(evaluation.candidate, grid=grid)
+    other = replace(evaluation, candidate=candidate, map=MapValues(**large))
+    designs = []
+    for index in range(220):
+        name = f"c{index + 1:04d}"
+        stored = StoredDesign(index, name, "done", "", {"design": name, "status": "done", "message": ""})
+        write_piece(piece_path(run.folder, name), "k", stored, other)
+        designs.append(stored)
+    path = write_maps(Run(run.folder, run.study, tuple(designs), run.info))
+    assert path.stat().st_size > 220 * prod(shape) * 8 * len(MAP_VARIABLES)
+    said = subprocess.run(
+        [sys.executable, "-c", READ_ONE, str(path)], capture_output=True, text=True, check=True
+    ).stdout.split()
+    assert float(said[1]) == large["margin"].max()
+    assert int(said[0]) < 3 * CHUNK_BYTES
