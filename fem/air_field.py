@@ -8,7 +8,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from fem.arrays import Array, ComplexArray
-from fem.series import chebyshev_polynomials, first_summed, joined, real_parts, times
+from fem.series import chebyshev_polynomials, derivative, first_summed, joined, real_parts, times
 from fem.sources import Rings
 
 LARGEST_DEGREE = 400
@@ -68,7 +68,7 @@ class AirField:
     @cached_property
     def radial_series(self) -> ComplexArray:
         """Coefficients of B_r/r = −∂z(A/r) [T/m], shape (n_radial, n_axial)."""
-        slopes = chebyshev.chebder(self.coefficients, axis=1) if self.coefficients.shape[1] > 1 else np.zeros((1, 1))
+        slopes = derivative(self.coefficients.T).T
         found = np.zeros_like(self.coefficients)
         found[:, : slopes.shape[1]] = -slopes * (2.0 / (self.space.high - self.space.low))
         return found
@@ -79,7 +79,7 @@ class AirField:
         count = self.coefficients.shape[0]
         found = 2.0 * self.coefficients
         if count > 1:
-            slopes = chebyshev.chebder(self.coefficients, axis=0)
+            slopes = derivative(self.coefficients)
             found[: count - 1] += 2.0 * slopes
             # u T_k = (T_(k+1) + T_|k−1|)/2
             found[1:] += slopes

@@ -40,10 +40,25 @@ def first_summed(parts: Array, polynomials: Array) -> Array:
 
 def times(parts: Array, factors: ComplexArray) -> Array:
     """Real and imaginary part (2, …) times complex factors that broadcast with either."""
-    if not factors.imag.any():
-        return np.asarray(parts * factors.real)
-    real, imaginary = parts
-    return np.stack((real * factors.real - imaginary * factors.imag, real * factors.imag + imaginary * factors.real))
+    found = parts * factors.real
+    if factors.imag.any():
+        found[0] -= parts[1] * factors.imag
+        found[1] += parts[0] * factors.imag
+    return np.asarray(found)
+
+
+def derivative(series: ComplexArray) -> ComplexArray:
+    """Series of the derivative by the first variable, one term fewer and at least one: d_k = Σ 2 j a_j, j = k+1, k+3 …
+
+    d_0 is half of that.
+    """
+    count = series.shape[0]
+    found = np.zeros((max(count - 1, 1), *series.shape[1:]), dtype=series.dtype)
+    terms = 2.0 * np.arange(count).reshape(-1, *(1,) * (series.ndim - 1)) * series
+    for last in range(count - 2, max(count - 4, -1), -1):  # every second term has the same neighbours above it
+        found[last::-2] = np.cumsum(terms[last + 1 : 0 : -2], axis=0)
+    found[0] *= 0.5
+    return found
 
 
 def joined(parts: Array) -> ComplexArray:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fem.graded_rules import FloatArray
+from fem.graded_rules import FloatArray, gauss_rule
 from fem.wire_losses import (
     direct_current_resistance,
     local_field_factor,
@@ -84,13 +84,13 @@ def own_cell_square_length(section: WindingSection, turns: float) -> float:
 
 def _slope_squares(width: float, length: float, points: int = 12) -> tuple[float, float]:
     """Means of |∂H/∂x|² and |∂H/∂y|² over a bar of current density 1 A/m² with these sides [A²/m⁴]."""
-    nodes, weights = np.polynomial.legendre.leggauss(points)
-    x, y = np.meshgrid(0.25 * width * (nodes + 1.0), 0.25 * length * (nodes + 1.0))  # one quarter, the rest mirrors it
+    nodes, weights = gauss_rule(points)
+    x, y = np.meshgrid(0.5 * width * nodes, 0.5 * length * nodes)  # one quarter, the rest mirrors it
     right, left, upper, lower = 0.5 * width - x, 0.5 * width + x, 0.5 * length - y, 0.5 * length + y
     sides = _angle(upper, right) + _angle(lower, right) + _angle(upper, left) + _angle(lower, left)
     shear = np.log((right**2 + upper**2) * (left**2 + lower**2) / (left**2 + upper**2) / (right**2 + lower**2))
     across, along, stretch = sides / (2.0 * np.pi), 1.0 - sides / (2.0 * np.pi), shear / (4.0 * np.pi)
-    mean = np.outer(weights, weights) / 4.0
+    mean = np.outer(weights, weights)
     return float((mean * (across**2 + stretch**2)).sum()), float((mean * (along**2 + stretch**2)).sum())
 
 

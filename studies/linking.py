@@ -10,7 +10,7 @@ from links.budget import LinkBudget, clamped, link_budget
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
-from studies.coupling import Coupling, Extremes, worst_line
+from studies.coupling import Coupling, worst_line
 from studies.solving import height_range
 from studies.specification import Candidate
 from studies.tuning import base_circuit, tag_circuit
@@ -73,28 +73,43 @@ def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
     if tilt:
         where = f"{offset * 1e3:.3g} mm off the axis" if offset else "on the axis"
         lines.append((f"{where}, leaning {np.degrees(tilt):.3g}° the worst way", offset, tilt))
-    return tuple(_profile(candidate, coupling, *line) for line in lines)
+    heights = _profile_heights(candidate, coupling)
+    found = [coupling.line(heights, *place) for _, *place in lines]
+    extremes, error = (np.array(parts) for parts in zip(*found, strict=True))
+    margins = _worst_margins(candidate, coupling, heights, extremes, error)
+    return tuple(_profile(*line, heights, one) for line, one in zip(lines, margins, strict=True))
 
 
-def _profile(candidate: Candidate, coupling: Coupling, label: str, offset: float, tilt: float) -> Profile:
+def _profile_heights(candidate: Candidate, coupling: Coupling) -> Array:
     lowest, _ = height_range(candidate)
     heights = np.geomspace(lowest, coupling.ceiling, PROFILE_POINTS)
     heights[[0, -1]] = lowest, coupling.ceiling
-    extremes, error = coupling.line(heights, offset, tilt)
-    margin, weaker, stronger = _worst_margins(candidate, coupling, heights, extremes, error)
-    low, high = np.minimum.reduce([margin, weaker, stronger]), np.maximum.reduce([margin, weaker, stronger])
+    return heights
+
+
+def _profile(label: str, offset: float, tilt: float, heights: Array, margins: Array) -> Profile:
+    margin, low, high = margins[0], margins.min(axis=0), margins.max(axis=0)
     return Profile(label, offset, tilt, heights, margin, low, high, reading_window(heights, margin))
 
 
-def _worst_margins(candidate: Candidate, coupling: Coupling, heights: Array, extremes: Extremes, error: Array) -> Array:
-    """Least margin over all lean directions, M as it is and its magnitude off by ∓ ``error`` [H], shape (3, n) [dB].
+def _worst_margins(
+    candidate: Candidate, coupling: Coupling, heights: Array, extremes: ComplexArray, error: Array
+) -> Array:
+    """Least margin over all lean directions, M as it is and its magnitude off by ∓ its error, (n_line, 3, n) [dB].
 
     Past critical coupling the chip voltage falls as M grows: then the strongest lean is the worst one. Between the two
     the voltage has at most one maximum and no minimum.
+
+    Parameters
+    ----------
+    extremes : ndarray of complex, shape (n_line, 2, n)
+        M of least and of greatest magnitude on each line [H].
+    error : ndarray, shape (n_line, n)
+        [H].
     """
-    shifts = np.multiply.outer((0.0, -1.0, 1.0), error)
-    mutual = _shifted(np.array(extremes), shifts[:, None])
-    return np.asarray(linked(candidate, coupling, heights, mutual).margin.min(axis=1))
+    shifts = np.multiply.outer((0.0, -1.0, 1.0), error).swapaxes(0, 1)
+    mutual = _shifted(extremes[:, None], shifts[:, :, None])
+    return np.asarray(linked(candidate, coupling, heights, mutual).margin.min(axis=2))
 
 
 def _shifted(mutual_inductance: ComplexArray, shift: Array) -> ComplexArray:

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from numpy.polynomial import chebyshev
 
-from fem.series import chebyshev_polynomials, first_summed, joined, real_parts, times
+from fem.series import chebyshev_polynomials, derivative, first_summed, joined, real_parts, times
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 8, 9, 44, 400])
@@ -28,3 +29,11 @@ def test_parts_times_factors_are_the_complex_product(factors):
     values = np.array([[1.0 + 2j, 0.5], [-3j, 1.0 - 1j]])
     found = joined(times(np.stack((values.real, values.imag)), factors))
     assert found == pytest.approx(values * factors, rel=1e-15, abs=0.0)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 9, 44])
+def test_derivative_against_numpy_s(count):
+    series = np.random.default_rng(2).normal(size=(count, 3)) * (1.0 + 2j)
+    found = derivative(series)
+    assert found.shape == (max(count - 1, 1), 3)
+    assert found == pytest.approx(chebyshev.chebder(series, axis=0), rel=1e-12, abs=1e-12)
