@@ -167,8 +167,9 @@ def _solids(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
     """A body by its corners, or by a shape with the sizes that belong to it."""
     for path, solid in _entries(raw, "solids"):
         yield from _one_of(solid, path, "outline", "shape")
-        shape = "" if "outline" in solid else solid.get("shape")
-        needed, optional = SHAPE_KEYS.get(shape, ((), ())) if isinstance(shape, str) else ((), ())
+        given = "" if "outline" in solid else solid.get("shape")
+        shape = given if isinstance(given, str) else None  # the schema tells of any other kind of value
+        needed, optional = SHAPE_KEYS.get(shape, ((), ())) if shape is not None else ((), ())
         for key in needed:
             if key not in solid:
                 yield Finding((*path, key), f"is missing: a {shape} needs it", allowed_at((*path, key)))

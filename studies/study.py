@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from math import prod
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
 
 LARGEST_FILE = 1_000_000
 LARGEST_SWEEP = 1_000_000
+ENTRIES_TOLD = 5
+"""Of a list's faulty entries, so many have a line of their own."""
+
 _ERROR_LINE = re.compile(r"\(at line (\d+), column \d+\)")
 
 
@@ -253,7 +257,7 @@ class _Report:
         return line_of(self.lines, path)
 
     def faults(self, findings: Iterable[Finding]) -> list[Fault]:
-        return [self.fault(finding) for finding in findings]
+        return [self.fault(finding) for finding in _few_of_each_list(findings)]
 
     def fault(self, finding: Finding) -> Fault:
         path = self._resolved(finding.path)
@@ -280,6 +284,22 @@ class _Report:
             return label(self.raw, path)
         key = ".".join(str(part) for part in path[1:] if isinstance(part, str))
         return f'sweep."{key}"' + "".join(f"[{part}]" for part in path if isinstance(part, int))
+
+
+def _few_of_each_list(findings: Iterable[Finding]) -> list[Finding]:
+    """Findings, of a list's entries only the first few: a range may have thousands that are wrong alike."""
+    told: list[Finding] = []
+    wrong: Counter[KeyPath] = Counter()
+    for finding in findings:
+        *around, last = finding.path or ("",)
+        if isinstance(last, int):
+            wrong[tuple(around)] += 1
+        if not isinstance(last, int) or wrong[tuple(around)] <= ENTRIES_TOLD:
+            told.append(finding)
+    more = [(path, count - ENTRIES_TOLD) for path, count in wrong.items() if count > ENTRIES_TOLD]
+    return told + [
+        Finding(path, f"and {count} more of its entries", "as said of the first ones") for path, count in more
+    ]
 
 
 def _file_text(path: Path) -> str:

@@ -1,5 +1,6 @@
 """The axes of a sweep: which keys take which values."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -201,7 +202,7 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
     Only what is wrong with the value itself is reported: a base design that cannot be built with it is a
     failed candidate, no faulty file.
     """
-    told_elsewhere = [finding for finding in base.findings if not base.comes_from(finding, axis)]
+    told_elsewhere = frozenset(finding for finding in base.findings if not base.comes_from(finding, axis))
     values: list[Value] = []
     seen: set[Value] = set()
     findings: list[Finding] = []
@@ -235,16 +236,13 @@ def _at_axis(finding: Finding, axis: Axis, index: int, raw: Raw) -> Finding:
 
 def _once(findings: list[Finding], axis: Axis) -> tuple[Finding, ...]:
     """What every value brings about, such as an unknown key, is told once and of the key."""
-    everywhere: list[Finding] = []
+    alike = Counter(finding.sentence for finding in findings)
+    told: dict[Finding, None] = {}
     for finding in findings:
-        alike = [f for f in findings if f.sentence == finding.sentence]
-        if len(alike) == len(axis.given) > 1 or "not a key known here" in finding.given:
-            once = Finding(axis.place, finding.given, finding.allowed, finding.hint)
-            if once not in everywhere:
-                everywhere.append(once)
-        else:
-            everywhere.append(finding)
-    return tuple(everywhere)
+        if alike[finding.sentence] == len(axis.given) > 1 or "not a key known here" in finding.given:
+            finding = Finding(axis.place, finding.given, finding.allowed, finding.hint)
+        told[finding] = None
+    return tuple(told)
 
 
 def _value_in(raw: Raw, path: KeyPath, given: object) -> Value:

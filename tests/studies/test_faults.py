@@ -239,3 +239,22 @@ def test_a_fault_is_one_line_that_a_terminal_can_show(faults: FaultLister, full:
     assert len(line) < 400
     (line,) = faults(full.replace("[drive]", '[drive]\n"" = 1'))
     assert ': drive."": is not a key known here' in line
+
+
+@pytest.mark.parametrize("odd", ["[]", "{ from = 1, to = 2, count = 3 }", "1", "true"])
+def test_a_shape_that_is_no_word_is_told(faults: FaultLister, full: str, odd: str) -> None:
+    outline = full[full.index("outline = [[") : full.index("# r, z")]
+    lines = faults(full.replace(outline, f"shape = {odd} "))
+    assert any("solids.pan.shape" in line and "where a word belongs" in line for line in lines)
+
+
+def test_of_a_long_list_the_first_faults_are_told_and_the_rest_counted(faults: FaultLister, full: str) -> None:
+    lines = faults(
+        full.replace('{ from = "5 mm", to = "60 mm", count = 56 }', '{ from = "-1 mm", to = "-9 m", count = 90 }')
+    )
+    assert len(lines) == 6
+    assert 'map.height.4: "-405.449438202247 mm" is negative' in lines[4]
+    assert "map.height: and 85 more of its entries" in lines[5]
+    lines = faults(full.replace("[40, 64, 90]", "{ from = 99_001, to = 101_000, count = 2000 }"))
+    assert [line for line in lines if 'sweep."base_coil.turns": and 995 more of its entries' in line]
+    assert sum('sweep."base_coil.turns"[' in line for line in lines) == 5
