@@ -33,9 +33,10 @@ from fem.model import stack_model, tag_model
 from fem.near_metal import nearest_surface
 from fem.winding_resistance import winding_resistance
 from geometries.plan import base_plan, tag_plan
+from studies.asked_places import probe_heights
 from studies.assembly_coil import winding_section
 from studies.coupling import Coupling, coupling_of
-from studies.solving import SolvedBase, SolvedTag, probe_heights, solved_base, solved_coils, solved_tag
+from studies.solving import SolvedBase, SolvedTag, solved_base, solved_coils, solved_tag
 from studies.specification import Candidate, Place
 
 FOLDER = Path("results/error-estimates")

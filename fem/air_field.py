@@ -22,6 +22,10 @@ class AirSpace:
     low: float
     high: float
 
+    def holds(self, other: "AirSpace") -> bool:
+        """Whether another space lies within."""
+        return other.radius <= self.radius and self.low <= other.low and other.high <= self.high
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AxisSamples:
@@ -168,12 +172,17 @@ def air_field(groups: list[Rings], space: AirSpace, tolerance: float) -> AirFiel
 
     ``tolerance`` is the wanted truncation error, relative to the largest A/r.
     """
+    return AirField(space, series(groups, space, tolerance))
+
+
+def series(groups: list[Rings], space: AirSpace, tolerance: float) -> ComplexArray:
+    """Coefficients of A/r of all groups together, shape (n_radial, n_axial) and the groups' cases behind it [T]."""
     parts = [_series(rings, space, tolerance) for rings in groups]
     shape = tuple(max(part.shape[axis] for part in parts) for axis in (0, 1))
-    total = np.zeros(shape, dtype=complex)
+    total = np.zeros((*shape, *parts[0].shape[2:]), dtype=complex)
     for part in parts:
         total[: part.shape[0], : part.shape[1]] += part
-    return AirField(space, total)
+    return total
 
 
 def _series(rings: Rings, space: AirSpace, tolerance: float) -> ComplexArray:
@@ -182,7 +191,8 @@ def _series(rings: Rings, space: AirSpace, tolerance: float) -> ComplexArray:
     r = space.radius * np.sqrt(0.5 * (u + 1.0))
     z = 0.5 * (space.high + space.low) + 0.5 * (space.high - space.low) * w
     samples = rings.potential_over_radius(*np.meshgrid(r, z, indexing="ij"))
-    return np.asarray(_transform(u) @ samples @ _transform(w).T)
+    along = np.tensordot(_transform(u), samples, axes=1)
+    return np.asarray(np.moveaxis(np.tensordot(along, _transform(w), axes=(1, 1)), -1, 1))
 
 
 def degrees(clearance: float, space: AirSpace, tolerance: float) -> tuple[int, int]:

@@ -5,6 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from fem.air_field import AirField, AirSpace, air_field
 from fem.arrays import ComplexArray
 from fem.boundary import returned_flux_linkage
 from fem.closed_forms import winding_flux_density
@@ -14,10 +15,14 @@ from fem.refinement import Goal, Size, Solved, solved_to_accuracy
 from fem.sources import Rings, induced_rings, winding_rings
 from fem.system import System
 from fem.tag_solution import field_square_length
+from fem.volume_integral import base_field
 from geometries.meshing import section_mesh
 from geometries.plan import BASE_WINDING, base_plan
 from geometries.section import WindingSection
 from geometries.stack import Stack
+
+PLATE_REACH, PLATE_POINTS = 1.6, 80
+"""How far out on the plate the field is looked at, in outer radii of the winding, and at how many places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,27 @@ class BaseSolution:
     unknowns: int
     rounds: int
 
+    @property
+    def top(self) -> float:
+        """Height of the highest source [m]."""
+        return max(rings.top for rings in self.sources)
+
+    def air_field(self, space: AirSpace, tolerance: float) -> AirField:
+        """The field in a space clear of all sources, as a series truncated at ``tolerance``."""
+        return _air_field_of(self, space, tolerance)
+
+    def greatest_on_plate(self, outer_radius: float) -> float:
+        """Greatest flux density on the plate's top surface, for a winding of ``outer_radius`` [m] [T]."""
+        r = np.linspace(0.02, PLATE_REACH, PLATE_POINTS) * outer_radius
+        _, radial, axial = base_field(self.sources, r, np.zeros_like(r))
+        return float(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max())
+
+
+@lru_cache(maxsize=16)
+def _air_field_of(solution: BaseSolution, space: AirSpace, tolerance: float) -> AirField:
+    """Candidates that differ in turns, wire or drive ask for the same series."""
+    return air_field(list(solution.sources), space, tolerance)
+
 
 @lru_cache(maxsize=64)
 def base_solution(problem: BaseProblem) -> BaseSolution:
@@ -100,7 +126,7 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
 
 def _field_size(problem: BaseProblem, number: int, height: float) -> Size:
     """The axial field at a probe, from the answer to a dipole there: reciprocity."""
-    in_air = _air_field(problem, height)
+    in_air = _field_in_air(problem, height)
 
     def size(system: System, potentials: ComplexArray) -> complex:
         return in_air + system.flux_linkage(potentials[:, number], BASE_WINDING, problem.section.area)
@@ -108,7 +134,7 @@ def _field_size(problem: BaseProblem, number: int, height: float) -> Size:
     return size
 
 
-def _air_field(problem: BaseProblem, height: float) -> float:
+def _field_in_air(problem: BaseProblem, height: float) -> float:
     """The winding's own axial field on the axis at ``height`` [m] [T]."""
     return float(winding_flux_density(problem.section, 1.0, np.array([0.0]), np.array([height]))[1][0])
 
@@ -120,7 +146,7 @@ def _gathered(problem: BaseProblem, solved: Solved, field_sizes: list[Size]) -> 
     sizes = [abs(size(system, solved.potentials)) for size in field_sizes]
     relative_echo = echo / abs(flux_linkage)
     # Where metal takes most of the field away, what the boundary sends back weighs that much more.
-    weights = [max(1.0, _air_field(problem, z) / s) for z, s in zip(problem.probe_heights, sizes, strict=True)]
+    weights = [max(1.0, _field_in_air(problem, z) / s) for z, s in zip(problem.probe_heights, sizes, strict=True)]
     echoes = [relative_echo * weight for weight in weights]
     square = field_square_length(system, own, BASE_WINDING)
     coarse_square = field_square_length(solved.orders.quadratic, solved.orders.coarse[:, 0], BASE_WINDING)

@@ -23,7 +23,7 @@ def returned_flux_linkage(system: System, potential: ComplexArray, load: Array) 
     distance = np.hypot(r, z)
     echo = np.zeros_like(distance)
     for degree in DEGREES:
-        share = abs(_projection(system, potential, degree)) * (degree - 1.0) / (2.0 * degree + 1.0)
+        share = abs(complex(_projection(system, potential, degree))) * (degree - 1.0) / (2.0 * degree + 1.0)
         echo += share * np.abs((distance / mesh.outer_radius) ** degree * lpmv(1, degree, z / distance))
     nodal = np.zeros(elements.count)
     np.maximum.at(nodal, elements.dofs, np.broadcast_to(echo.max(axis=1), elements.dofs.shape))
@@ -44,21 +44,35 @@ def returned_reaction(system: System, first: ComplexArray, second: ComplexArray)
     is taken with the boundary values as they are, echo included, which makes it a quarter too large for l = 2. The
     coils may lie outside the half circle: their own field does not come into it.
     """
+    return returned_products(boundary_parts(system, first), boundary_parts(system, second))
+
+
+def boundary_parts(system: System, potentials: ComplexArray) -> ComplexArray:
+    """Parts of degree 2 to 4 of boundary values, scaled so that their products are what comes back [H^½].
+
+    ``potentials`` has the shape (n_unknown, …), the result (n_degree, …).
+    """
     radius = system.elements.mesh.outer_radius
-    real, imaginary = 0.0, 0.0
+    parts = []
     for degree in DEGREES:
-        product = _projection(system, first, degree) * _projection(system, second, degree)
         norm = 2.0 * degree * (degree + 1.0) / (2.0 * degree + 1.0)
         factor = 2.0 * np.pi / MAGNETIC_CONSTANT * (degree - 1.0) * radius * norm
-        real, imaginary = real + factor * abs(product.real), imaginary + factor * abs(product.imag)
-    return real, imaginary
+        parts.append(np.sqrt(factor) * _projection(system, potentials, degree))
+    return np.array(parts)
 
 
-def _projection(system: System, potential: ComplexArray, degree: int) -> complex:
-    """Coefficient of P_l¹(cos θ) in the potential on the outer half circle [T m]."""
+def returned_products(first: ComplexArray, second: ComplexArray) -> tuple[float, float]:
+    """Real and imaginary size of what comes back, from the `boundary_parts` of two fields [H]."""
+    products = first * second
+    return float(np.abs(products.real).sum()), float(np.abs(products.imag).sum())
+
+
+def _projection(system: System, potentials: ComplexArray, degree: int) -> ComplexArray:
+    """Coefficients of P_l¹(cos θ) in potentials on the outer half circle [T m], the shape behind their unknowns."""
     lines, mesh = system.elements.outer, system.elements.mesh
     z = np.clip((lines.positions[1] - mesh.centre) / mesh.outer_radius, -1.0, 1.0)
-    legendre = lpmv(1, degree, z)
-    values = np.einsum("bep,be->ep", lines.values, potential[lines.dofs])
+    legendre = lpmv(1, degree, z) * lines.weights
     norm = 2.0 * degree * (degree + 1.0) / (2.0 * degree + 1.0)
-    return complex((values * legendre * lines.weights).sum() / mesh.outer_radius**2 / norm)
+    loads = np.zeros(potentials.shape[0])
+    np.add.at(loads, lines.dofs, (lines.values * legendre).sum(axis=-1))
+    return np.asarray(loads @ potentials / (mesh.outer_radius**2 * norm))

@@ -27,6 +27,9 @@ from geometries.section import WindingSection
 # Bernstein's ellipse ρ = c + √(1 + c²) the error is near ρ^(−2 points), 4e-13 and 1e-12 here.
 GAUSS_POINTS_BY_CLEARANCE = ((5.0, 6), (1.5, 12))
 PAIR_NODES = 24
+OWN_NODES, OWN_POWERS = (20, 32), (3, 6)
+"""Nodes of larger and smaller radius of a winding with itself, and how steeply they crowd."""
+
 LEAST_DIFFERENCE = 1e-40
 DISPLACED_ORDERS = (2, 3, 4, 6, 8, 12, 16, 24)
 
@@ -144,9 +147,22 @@ def winding_self_inductance(section: WindingSection, turns: float) -> float:
     Returns
     -------
     float
-        [H], as :func:`winding_mutual_inductance` of the winding with itself.
+        [H].
+
+    Notes
+    -----
+    The mutual inductance of the winding with itself; each pair of radii is met once, the smaller crowded towards the
+    larger. Within 1e-12 of :func:`winding_mutual_inductance` at a twentieth of its work.
     """
-    return winding_mutual_inductance(section, turns, section, turns)
+    x, weights = graded_rule(OWN_NODES[0], OWN_POWERS[0])
+    y, inner = graded_rule(OWN_NODES[1], OWN_POWERS[1])
+    inward = section.radial_build * x[:, None]
+    larger, difference = section.inner_radius + inward, -inward * y
+    values = np.zeros(difference.shape)
+    for zeta, sign in _end_distances(section, section):
+        values += sign * sheets_mutual_primitive(larger + difference, larger, difference, np.asarray(zeta))
+    pairs = float((section.radial_build * weights) @ (values * inward * inner).sum(axis=1))
+    return turns**2 * 2.0 * pairs / section.area**2
 
 
 def displaced_windings_mutual_inductance(

@@ -10,7 +10,8 @@ from functools import cached_property
 import numpy as np
 import skfem
 
-from fem.arrays import Array, IndexArray
+from fem.arrays import Array, ComplexArray, IndexArray
+from fem.graded_rules import chunks
 from geometries.meshing import SectionMesh
 
 QUADRATURE_ORDER = 8
@@ -192,3 +193,47 @@ def _element(order: int) -> skfem.Element:
 def _triangles(mesh: SectionMesh) -> skfem.MeshTri:
     """The mesh for skfem, corners of every triangle in rising order (cubic edges take their direction from it)."""
     return skfem.MeshTri(mesh.points, np.sort(mesh.triangles, axis=0), sort_t=True)
+
+
+def values_at(mesh: SectionMesh, order: int, coefficients: Array | ComplexArray, r: Array, z: Array) -> ComplexArray:
+    """Finite-element functions at places within the mesh.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (n_unknown, n_function)
+        As a solution of elements of that order.
+    r, z : ndarray, shape (n,)
+        [m].
+
+    Returns
+    -------
+    ndarray of complex, shape (n, n_function)
+        On an edge between triangles those of either.
+    """
+    triangles, element = _triangles(mesh), _element(order)
+    members, local = _located(triangles, np.stack([r, z]))
+    dofs = skfem.Dofs(triangles, element).element_dofs[:, members]
+    mapping = triangles.mapping()
+    found = np.zeros((r.size, coefficients.shape[1]), dtype=complex)
+    for number, unknowns in enumerate(dofs):
+        basis = element.gbasis(mapping, local[:, :, None], number, tind=members)[0]
+        found += np.asarray(basis)[:, 0, None] * coefficients[unknowns]
+    return found
+
+
+def _located(mesh: skfem.MeshTri, places: Array) -> tuple[IndexArray, Array]:
+    """Triangle of each place and the place in that triangle's own coordinates, shapes (n,) and (2, n)."""
+    first, second, third = (mesh.p[:, corner] for corner in mesh.t)
+    along, across = second - first, third - first
+    area = along[0] * across[1] - along[1] * across[0]
+    members, local = np.zeros(places.shape[1], dtype=np.int64), np.zeros(places.shape)
+    for part in chunks(places.shape[1], area.size):
+        offset = places[:, part, None] - first[:, None, :]
+        x = (offset[0] * across[1] - offset[1] * across[0]) / area
+        y = (along[0] * offset[1] - along[1] * offset[0]) / area
+        within = np.minimum(np.minimum(x, y), 1.0 - x - y)
+        best = within.argmax(axis=1)
+        rows = np.arange(best.size)
+        assert np.all(within[rows, best] > -1e-6), "a place outside the mesh"
+        members[part], local[:, part] = best, np.stack([x[rows, best], y[rows, best]])
+    return members, local

@@ -5,6 +5,7 @@ everything meshed give the whole truth at a few heights; set against the same me
 without the surroundings, the elements' own error cancels.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,10 +15,12 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from fem.arrays import Array, ComplexArray
 from fem.elements import Elements
 from fem.model import Model, joined, stack_model, tag_model
+from fem.sources import winding_rings
 from fem.system import System
+from fem.tag_over_stack import TagOverStack, TagPlace, room_for, tag_over_stack
 from geometries.constants import MAGNETIC_CONSTANT
-from geometries.meshing import SectionMesh, section_mesh
-from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan, stack_regions, stack_sheets
+from geometries.meshing import SectionMesh
+from geometries.plan import BASE_WINDING, TAG_WINDING, stack_regions, stack_sheets
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from geometries.tag import Tag
@@ -108,9 +111,30 @@ NOTHING_NEAR = NearMetal(_NONE, 0.0, _NONE.astype(complex), _NONE.astype(complex
 """Neither conductor nor ferrite anywhere."""
 
 
+Linkages = Callable[[TagOverStack], tuple[complex, complex]]
+"""Flux of a tag through a base coil: the mapped, and what the whole truth adds to it [Wb/A]."""
+
+
+def section_linkages(section: WindingSection) -> Linkages:
+    """Those of a winding section, one turn spread evenly over it."""
+    rings = winding_rings(section)
+    shares = rings.weight * rings.current.real / rings.radius
+
+    def linkages(tag: TagOverStack) -> tuple[complex, complex]:
+        mapped, missed = tag.through_rings(rings.radius, rings.height)
+        return complex(shares @ mapped), complex(shares @ missed)
+
+    return linkages
+
+
 @lru_cache(maxsize=128)
 def near_metal(problem: AxisProblem) -> NearMetal:
     """Solve the axis at as many heights as matter at the wanted accuracy, lowest first."""
+    return near_metal_of(problem, section_linkages(problem.section))
+
+
+def near_metal_of(problem: AxisProblem, linkages: Linkages) -> NearMetal:
+    """The same with the tag's flux through the base coil taken by ``linkages``."""
     top_surface = nearest_surface(problem.stack, problem.frequency)
     if top_surface is None:
         return NOTHING_NEAR
@@ -122,12 +146,14 @@ def near_metal(problem: AxisProblem) -> NearMetal:
     uncertainty = 0.0
     while True:
         height = distance + surface
-        plan = axis_plan(problem.stack, problem.section, problem.tag, height, problem.frequency, COARSE_CORNER)
-        mesh = section_mesh(plan)
-        change, ratio, own = axis_changes(mesh, problem, order=3)
+        place = TagPlace(problem.stack, problem.tag, problem.frequency, height, room_for(problem.section))
+        solved = tag_over_stack(place)
+        change, ratio, own = solved.linkage_change, missed_share(solved, linkages), solved.linkage
         if not found:
-            coarse = axis_changes(mesh, problem, order=2)
-            uncertainty = max(abs(coarse[0] - change) / abs(own), abs(coarse[1] - ratio))
+            coarse = tag_over_stack(place, order=2)
+            uncertainty = max(
+                abs(coarse.linkage_change - change) / abs(own), abs(missed_share(coarse, linkages) - ratio)
+            )
         found.append((distance, change, ratio))
         size = max(abs(change / own), abs(ratio))
         small = size < NEGLIGIBLE_SHARE * problem.accuracy and height > top_surface
@@ -139,6 +165,12 @@ def near_metal(problem: AxisProblem) -> NearMetal:
     distances, changes, ratios = (np.array(column) for column in zip(*found, strict=True))
     uncertainty += SPLINED * float(np.abs(ratios).max()) if beside else 0.0
     return NearMetal(distances, surface, changes, ratios, uncertainty, beside)
+
+
+def missed_share(tag: TagOverStack, linkages: Linkages) -> complex:
+    """True M over the map's, less one [1]."""
+    mapped, missed = linkages(tag)
+    return missed / mapped
 
 
 def _step_beside(problem: AxisProblem, height: float, least: float) -> float:
@@ -181,24 +213,6 @@ def surface_below(stack: Stack, frequency: float, lowest: float) -> float:
     return bottom if bottom < lowest else 2.0 * lowest - bottom - 1e-3
 
 
-def axis_changes(mesh: SectionMesh, problem: AxisProblem, order: int) -> tuple[complex, complex, complex]:
-    """Change of the tag's linkage [H], true over mapped M less one [1], and its linkage alone [H], per turn²."""
-    elements = Elements(mesh, order)
-    alone, around = tag_model(problem.tag, problem.frequency), stack_model(problem.stack, problem.frequency)
-    everything = joined(around, alone)
-    base, tag = _loads(elements, problem)
-    with_all = _answer(elements, everything, tag)
-    by_itself = _answer(elements, alone, tag)
-    scale = 2.0 * np.pi / MAGNETIC_CONSTANT
-    own = scale * (tag @ by_itself)
-    change = scale * (tag @ with_all) - own
-    if not alone.bodies:
-        return complex(change), 0.0 + 0.0j, complex(own)
-    base_field = _answer(elements, around, base)
-    mapped = tag @ base_field + _body_part(elements, alone, base_field, by_itself)
-    return complex(change), complex((base @ with_all) / mapped - 1.0), complex(own)
-
-
 def two_coil_mutual_inductance(mesh: SectionMesh, problem: AxisProblem, order: int = 3) -> complex:
     """M per turn² of base and tag, both meshed on one axis, everything present [H]: the check of the map."""
     elements = Elements(mesh, order)
@@ -215,17 +229,3 @@ def _loads(elements: Elements, problem: AxisProblem) -> tuple[Array, Array]:
 
 def _answer(elements: Elements, model: Model, load: Array) -> ComplexArray:
     return np.asarray(System(elements, model).solve(load[:, None])[:, 0])
-
-
-def _body_part(elements: Elements, model: Model, base_field: ComplexArray, tag_field: ComplexArray) -> complex:
-    """∫ B_b · M_t + ∫ A_b · J_t over core and shield on the mesh itself, in the units of a load times a potential."""
-    system = System(elements, model)
-    total = 0.0 + 0.0j
-    for name in model.bodies:
-        members = elements.mesh.regions[name]
-        dofs = elements.dofs[:, members]
-        contrast, eddy = (1.0 - system.reluctivity[members]), system.eddy[members]
-        matrices = contrast[:, None, None] * elements.curl_matrices[members]
-        matrices -= eddy[:, None, None] * elements.mass_matrices[members]
-        total += complex(np.einsum("ie,eij,je->", base_field[dofs], matrices, tag_field[dofs], optimize=True))
-    return total

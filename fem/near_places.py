@@ -16,6 +16,7 @@ from fem.arrays import Array, ComplexArray
 from fem.beside import Beside
 from fem.sources import Rings
 from fem.tag_solution import TagSolution
+from geometries.tag import Tag
 
 AROUND = 16
 """Points round the tag's own axis."""
@@ -54,6 +55,11 @@ def near_tag(tag: TagSolution, turns: float, source_top: float) -> NearTag:
     share = turns * tag.moments.moments[0] / moment
     scaled = Rings(rings.radius, rings.height, rings.weight * share, rings.current, rings.radial, rings.axial)
     return NearTag(scaled, source_top + tag.moments.scale / CLEAR_SHARE)
+
+
+def clear_height(tag: Tag, source_top: float) -> float:
+    """Height of a tag's centre from which its moments hold above sources that reach up to ``source_top`` [m]."""
+    return source_top + tag.sphere_radius / CLEAR_SHARE
 
 
 def volume_over_leans(

@@ -34,7 +34,8 @@ class ReactionProblem:
 
     ``sections`` lie clear of the stack's bodies and may overlap each other: they are candidates, not neighbours.
     ``probe_heights`` [m] are places on the axis, clear of all bodies, at which the field is asked for. ``accuracy`` is
-    wanted of every coil's inductance and of its field at every probe, relative to the whole of it.
+    wanted of every coil's inductance and of its field at every probe, relative to the whole of it. ``envelope`` is the
+    room that the mesh is made for, so that it serves other coils in it as well; without it, that of the sections.
     """
 
     stack: Stack
@@ -42,6 +43,7 @@ class ReactionProblem:
     frequency: float
     accuracy: float
     probe_heights: tuple[float, ...] = ()
+    envelope: WindingSection | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,8 +58,8 @@ class ReactionSolution:
         ΔL on the diagonal and ΔM beside it, per turn² [H]; −ω Im is a (mutual) reflected resistance.
     flux_linkages : ndarray of complex, shape (n_coil,)
         Of each coil per turn² [H], its own in closed form; L = N² Re, reflected resistance = −ω N² Im.
-    axial_fields : ndarray of complex, shape (n_coil, n_probe)
-        B_z at the probes [T/A].
+    axial_fields, added_fields : ndarray of complex, shape (n_coil, n_probe)
+        B_z at the probes, and what of it the surroundings add [T/A].
     inductance_errors, resistance_errors : ndarray, shape (n_coil,)
         Estimated errors of each coil's flux linkage and of its imaginary part, per turn² [H].
     field_errors : ndarray, shape (n_coil, n_probe)
@@ -70,6 +72,7 @@ class ReactionSolution:
     added: ComplexArray
     flux_linkages: ComplexArray
     axial_fields: ComplexArray
+    added_fields: ComplexArray
     inductance_errors: Array
     resistance_errors: Array
     field_errors: Array
@@ -104,12 +107,30 @@ def reaction_solution(problem: ReactionProblem) -> ReactionSolution:
     if not bodies and not stack_sheets(stack, frequency):
         return _nothing_added(problem, in_air)
     _refuse_overlap(problem.sections, bodies)
+    solved, given = _solved(problem, in_air)
+    return _gathered(problem, in_air, solved, given)
+
+
+def reaction_solved(problem: ReactionProblem) -> tuple[ReactionSolution, System]:
+    """The solution, and the cubic discretisation that it was refined to: for further coils in its envelope.
+
+    Raises
+    ------
+    AccuracyError, FieldError, MeshingError
+        As `reaction_solution`.
+    """
+    in_air = _in_air(problem)
+    solved, given = _solved(problem, in_air)
+    return _gathered(problem, in_air, solved, given), solved.system
+
+
+def _solved(problem: ReactionProblem, in_air: Array) -> "tuple[Solved, _Given]":
+    stack, frequency = problem.stack, problem.frequency
     given = _Given((*map(coil_field, problem.sections), *map(axial_dipole, problem.probe_heights)))
-    mesh = section_mesh(reaction_plan(stack, problem.sections, frequency, problem.probe_heights))
+    envelope = problem.sections if problem.envelope is None else (problem.envelope,)
+    mesh = section_mesh(reaction_plan(stack, envelope, frequency, problem.probe_heights))
     goals = _goals(problem, in_air, given)
-    return _gathered(
-        problem, in_air, solved_to_accuracy(mesh, stack_model(stack, frequency), given.loads, goals), given
-    )
+    return solved_to_accuracy(mesh, stack_model(stack, frequency), given.loads, goals), given
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +188,8 @@ def _nothing_added(problem: ReactionProblem, in_air: Array) -> ReactionSolution:
     count = len(problem.sections)
     none, own, fields = np.zeros(count), in_air[:, 0].astype(complex), in_air[:, 1:].astype(complex)
     added = np.zeros((count, count), dtype=complex)
-    return ReactionSolution(problem.sections, added, own, fields, none, none, np.zeros(fields.shape), 0, 0, 0)
+    nothing = np.zeros(fields.shape, dtype=complex)
+    return ReactionSolution(problem.sections, added, own, fields, nothing, none, none, np.zeros(fields.shape), 0, 0, 0)
 
 
 def _gathered(problem: ReactionProblem, in_air: Array, solved: Solved, given: _Given) -> ReactionSolution:
@@ -184,6 +206,7 @@ def _gathered(problem: ReactionProblem, in_air: Array, solved: Solved, given: _G
         added[:count, :count],
         np.diag(added)[:count] + in_air[:, 0],
         added[:count, count:] + in_air[:, 1:],
+        added[:count, count:],
         errors[:, 0] + own[:, 0],
         losses[:, 0] + own[:, 1],
         errors[:, 1:] + np.array(fields).reshape(count, -1),

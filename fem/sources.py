@@ -17,7 +17,7 @@ from geometries.section import WindingSection
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rings:
-    """Rings of current and of magnetic moment, all arrays of shape (n_ring,).
+    """Rings of current and of magnetic moment, arrays of shape (n_ring,); for many cases, strengths (n_ring, n_case).
 
     Parameters
     ----------
@@ -54,39 +54,48 @@ class Rings:
     @property
     def moment(self) -> complex:
         """Magnetic moment along the axis [A m²]."""
-        return complex(np.sum(self.weight * np.pi * (self.radius * self.current + 2.0 * self.axial)))
+        return complex(self.moments)
+
+    @property
+    def moments(self) -> ComplexArray:
+        """The same of every case, shape (n_case,), or () of a single one."""
+        return np.asarray(np.pi * ((self.weight * self.radius) @ self.current + 2.0 * self.weight @ self.axial))
 
     def potential_over_radius(self, r: Array, z: Array) -> ComplexArray:
-        """A/r at places off the axis and outside the sources [T], shape of ``r``.
+        """A/r at places off the axis and outside the sources [T], shape of ``r``, the cases behind it.
 
         Notes
         -----
         By reciprocity from the field of a unit ring through the place: r A = Σ w (J A_ring + M · B_ring).
         """
-        found = np.empty(r.size, dtype=complex)
+        cases = self.current.shape[1:]
+        found = np.empty((r.size, *cases), dtype=complex)
         step = max(1, 400_000 // self.radius.size)
         for start in range(0, r.size, step):
             place = slice(start, start + step)
             found[place] = self._integral(r.ravel()[place, None], z.ravel()[place, None])
-        return np.asarray((found / r.ravel() ** 2).reshape(r.shape))
+        return np.asarray(found.reshape(*r.shape, *cases) / (r**2).reshape(*r.shape, *(1,) * len(cases)))
 
     def _integral(self, r: Array, z: Array) -> ComplexArray:
         potential, radial, axial = unit_ring(r, z, self.radius, self.height)
-        found = potential @ (self.weight * self.current)
+        found = potential @ self._weighted(self.current)
         if self.magnetised:
-            found = found + radial @ (self.weight * self.radial) + axial @ (self.weight * self.axial)
+            found = found + radial @ self._weighted(self.radial) + axial @ self._weighted(self.axial)
         return np.asarray(found)
 
+    def _weighted(self, strengths: ComplexArray) -> ComplexArray:
+        return np.asarray((self.weight * strengths.T).T)
+
     def axial_flux_density(self, z: Array) -> ComplexArray:
-        """B_z on the axis [T], shape of ``z``."""
+        """B_z on the axis [T], shape of ``z``, the cases behind it."""
         d = np.asarray(z).reshape(-1, 1) - self.height
         square = self.radius**2 + d * d
         scale = 0.5 * MAGNETIC_CONSTANT / square**1.5
-        found = (scale * self.radius) @ (self.weight * self.current)
+        found = (scale * self.radius) @ self._weighted(self.current)
         if self.magnetised:
-            found = found - (scale * 3.0 * d * self.radius / square) @ (self.weight * self.radial)
-            found = found + (scale * (3.0 * d * d / square - 1.0)) @ (self.weight * self.axial)
-        return np.asarray(found, dtype=complex).reshape(np.shape(z))
+            found = found - (scale * 3.0 * d * self.radius / square) @ self._weighted(self.radial)
+            found = found + (scale * (3.0 * d * d / square - 1.0)) @ self._weighted(self.axial)
+        return np.asarray(found, dtype=complex).reshape(*np.shape(z), *self.current.shape[1:])
 
 
 def unit_ring(radius: Array, height: Array, r: Array, z: Array) -> tuple[Array, Array, Array]:

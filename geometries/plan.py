@@ -104,6 +104,14 @@ def axis_plan(
     return _enclosed((*regions, *tag_regions(tag, height, frequency, corner_share)), stack_sheets(stack, frequency))
 
 
+def tag_over_stack_plan(
+    stack: Stack, tag: Tag, height: float, frequency: float, corner_share: float, room: Outline
+) -> MeshPlan:
+    """Plan of the surroundings and the tag above them, whose outer boundary also takes in a ``room`` for windings."""
+    regions = (*stack_regions(stack, frequency), *tag_regions(tag, height, frequency, corner_share))
+    return _enclosed(regions, stack_sheets(stack, frequency), room)
+
+
 def reaction_plan(
     stack: Stack, sections: tuple[WindingSection, ...], frequency: float, probes: tuple[float, ...] = ()
 ) -> MeshPlan:
@@ -176,8 +184,8 @@ def narrowest_edge(outline: Outline) -> float:
     return min(hypot(b[0] - a[0], b[1] - a[1]) for a, b in edges if not (a[0] == 0.0 and b[0] == 0.0))
 
 
-def _enclosed(regions: tuple[Region, ...], sheets: tuple[Sheet, ...]) -> MeshPlan:
-    corners = [corner for region in regions for corner in region.outline]
+def _enclosed(regions: tuple[Region, ...], sheets: tuple[Sheet, ...], room: Outline = ()) -> MeshPlan:
+    corners = [*room, *(corner for region in regions for corner in region.outline)]
     corners += [(sheet.outer_radius, sheet.height) for sheet in sheets]
     heights = [z for _, z in corners]
     centre = 0.5 * (min(heights) + max(heights))

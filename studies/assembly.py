@@ -21,6 +21,7 @@ from studies.specification import (
     Candidate,
     CoilSpecification,
     DriveSpecification,
+    Formulation,
     LinkSpecification,
     Vessel,
 )
@@ -39,12 +40,17 @@ Shape = Literal["flat", "round"]
 
 @dataclass(frozen=True, slots=True)
 class Particulars:
-    """What a candidate has besides its file: name, swept values, swept keys, and the largest tag of the sweep."""
+    """What a candidate has besides its file.
+
+    Name, swept values, swept keys, the largest tag of the sweep, and how fields are solved for where the file does not
+    say.
+    """
 
     design: str = "base"
     swept: tuple[tuple[str, float | int | str], ...] = ()
     swept_paths: frozenset[KeyPath] = frozenset()
     largest_tag: Extent | None = None
+    formulation: Formulation = "total field"
 
 
 def assembled(raw: Raw, particulars: Particulars) -> tuple[Candidate | None, tuple[Finding, ...]]:
@@ -109,6 +115,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     return Candidate(
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
+        (study.formulation if study else None) or particulars.formulation,
     )  # fmt: skip
 
 

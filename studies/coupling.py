@@ -1,12 +1,13 @@
 """M of a candidate at any place: the map, single places and lines of heights, each with its estimated error."""
 
 from dataclasses import dataclass, replace
-from math import cos, inf, sin
+from math import inf, sin
 
 import numpy as np
 
-from fem.air_field import AirField, AirSpace, air_field
+from fem.air_field import AirField, AirSpace
 from fem.arrays import Array, ComplexArray
+from fem.base_solution import BaseSolution
 from fem.beside import beside, lies_in
 from fem.liquid_field import SHARE_ERROR, LiquidField, liquid_field
 from fem.near_places import CLEAR_SHARE, LUMPING_ERROR, NearTag, near_tag
@@ -16,26 +17,21 @@ from fem.tag_solution import AxialMoments
 from geometries.errors import GeometryError
 from geometries.liquids import is_liquid
 from geometries.tag import Tag
+from studies.asked_places import ceiling_for, height_range, lowest_point, open_air, probe_heights, worst_line
 from studies.assembly_tag import Extent
 from studies.engineering import millimetres
-from studies.solving import SolvedCoils, height_range, probe_heights
+from studies.solving import BaseField, SolvedCoils
 from studies.specification import Candidate, Place
 from studies.tag_room import places_of, swept_outline
 
 SERIES_SHARE = 1e-3
 """Truncation of the field's series, as a share of the wanted accuracy."""
 
-CEILING = 2.5
-"""Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
-
 ROOM = 1.001
 """Room round the tag's places, as a factor."""
 
 LARGEST_FOUND_SHARE = 0.05
 """Share of a liquid's currents in the field round the tag up to which they are a correction."""
-
-LEAST_CEILING = 2.0
-"""Times the lowest place: even above one single place there are heights to look at."""
 
 
 Extremes = tuple[ComplexArray, ComplexArray]
@@ -128,39 +124,33 @@ def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     """
     tag = coils.tag
     moments = tag.field.moments.times(tag.tag.turns)
-    lowest, highest = height_range(candidate)
-    ceiling = max(highest, CEILING * candidate.coil.mean_diameter, LEAST_CEILING * lowest)
-    offsets = [*candidate.grid.offsets, *(place.offset for place in candidate.require.places)]
-    sources, liquid = _without_liquids(candidate, coils, ceiling)
-    top = max(rings.top for rings in sources)
-    near = near_tag(tag.field, tag.tag.turns, top)
-    floor = lowest - moments.scale
-    if lowest < near.clear_above:  # places from there on sample the axis of the sphere, those below the tag itself
-        floor = min(lowest_point(candidate, tag.tag), near.clear_above - moments.scale)
-    space = AirSpace(max(offsets) + 1.01 * moments.scale, floor, ceiling + moments.scale)
-    if floor <= top:
-        near, space = _room_beside(candidate, tag.tag, near, sources, ceiling)
-    field = air_field(list(sources), space, SERIES_SHARE * candidate.accuracy)
+    ceiling = ceiling_for(candidate, candidate.coil.mean_diameter)
+    base, liquid = _without_liquids(candidate, coils, ceiling)
+    near = near_tag(tag.field, tag.tag.turns, base.top)
+    space = open_air(candidate, tag.tag, base.top, ceiling)
+    if space is None:
+        assert isinstance(base, BaseSolution), "a family's coil has nothing beside the tag"
+        near, space = _room_beside(candidate, tag.tag, near, base.sources, ceiling)
+    field = base.air_field(space, SERIES_SHARE * candidate.accuracy)
     return Coupling(coils, field, moments, near, probe_heights(candidate), ceiling, liquid)
 
 
-def _without_liquids(
-    candidate: Candidate, coils: SolvedCoils, ceiling: float
-) -> tuple[tuple[Rings, ...], LiquidField | None]:
-    """The sources but for liquids that the tag may lie in, and what those add.
+def _without_liquids(candidate: Candidate, coils: SolvedCoils, ceiling: float) -> tuple[BaseField, LiquidField | None]:
+    """The base field but for liquids that the tag may lie in, and what those add.
 
     Raises
     ------
     GeometryError
         Where they add too much for a correction.
     """
-    low, sources = lowest_point(candidate, coils.tag.tag), coils.base.field.sources
+    low, base = lowest_point(candidate, coils.tag.tag), coils.base.field
     held = [s for s in candidate.stack.solids if is_liquid(s, candidate.frequency)]
     names = {f"solid {solid.name}" for solid in held if max(z for _, z in solid.outline) > low}
-    liquids = tuple(rings for rings in sources if rings.name in names)
-    if not liquids:
-        return sources, None
-    others = tuple(rings for rings in sources if rings.name not in names)
+    if not names:
+        return base, None
+    assert isinstance(base, BaseSolution), "a family's coil has nothing beside the tag"
+    liquids = tuple(rings for rings in base.sources if rings.name in names)
+    others = tuple(rings for rings in base.sources if rings.name not in names)
     found = liquid_field(liquids, others, height_range(candidate)[0], ceiling)
     if found.largest > LARGEST_FOUND_SHARE:
         raise GeometryError(
@@ -168,7 +158,7 @@ def _without_liquids(
             f"its currents come to {100 * found.largest:.2g} % of the field round the tag; up to "
             f"{100 * LARGEST_FOUND_SHARE:g} % is taken as a correction: give it a well for the tag",
         )
-    return others, found
+    return replace(base, sources=others), found
 
 
 def _room_beside(
@@ -196,21 +186,3 @@ def _room_beside(
 def _outermost(candidate: Candidate) -> list[Place]:
     """Places that bound where the tag goes, the line of leaning margins among them."""
     return [*places_of(candidate.grid, candidate.require), Place(height_range(candidate)[0], *worst_line(candidate))]
-
-
-def lowest_point(candidate: Candidate, tag: Tag) -> float:
-    """Height of the lowest point of the tag over all places and tilts that are asked for [m]."""
-    places = [(min(candidate.grid.heights), tilt) for tilt in candidate.grid.tilts]
-    places += [(place.height, place.tilt) for place in candidate.require.places]
-    places.append((height_range(candidate)[0], worst_line(candidate)[1]))
-    reach = [height - tag.half_height * abs(cos(tilt)) - tag.outer_radius * abs(sin(tilt)) for height, tilt in places]
-    return min(reach)
-
-
-def worst_line(candidate: Candidate) -> tuple[float, float]:
-    """Largest offset [m] and tilt [rad] that are required; where none is, an eighth of the diameter and 20°."""
-    places = candidate.require.places
-    if not places:
-        largest = max(candidate.grid.offsets)
-        return min(candidate.coil.mean_diameter / 8.0, largest), float(np.radians(20.0))
-    return max(place.offset for place in places), max(abs(place.tilt) for place in places)

@@ -6,23 +6,20 @@ import numpy as np
 
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
-from fem.volume_integral import base_field
 from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
 from links.resonance import quality_factor
+from studies.asked_places import reference_places
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
-from studies.solving import SolvedBase, SolvedCoils, reference_places, solved_coils
+from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
 from studies.tuning import tuning_columns
 from studies.verdict import Verdict, verdict
-
-PLATE_POINTS = 80
-"""Places on the plate, from its middle to well outside the winding, where the field is looked at."""
 
 LEAST_MUTUAL = 1e-18
 """A mutual inductance no larger than this [H] is none: its relative error is shown as if it were this large."""
@@ -204,6 +201,7 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
 
     current = greatest("base_current")
     moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
+    on_plate = coils.base.field.greatest_on_plate(coils.base.section.outer_radius)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
@@ -213,16 +211,9 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
         "input_power_W": greatest("input_power"),
         "current_density_rms_A_per_m2": rms(current) / candidate.coil.wire.area,
         "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
-        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * greatest_on_plate(coils.base),
+        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * on_plate,
         "critical_coupling": float(link.budget.critical_coupling[-1]),
     }
-
-
-def greatest_on_plate(base: SolvedBase) -> float:
-    """Greatest flux density on the plate's top surface, per ampere in one turn [T]."""
-    r = np.linspace(0.02, 1.6, PLATE_POINTS) * base.section.outer_radius
-    _, radial, axial = base_field(base.field.sources, r, np.zeros_like(r))
-    return float(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max())
 
 
 def _place_columns(places: tuple[PlaceResult, ...]) -> Row:

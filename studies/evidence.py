@@ -4,13 +4,14 @@ Two formulations that share little but the elements are evidence of accuracy. Re
 fields, follow from the symmetric matrix whatever the mesh: they are tests of the code, and are called so.
 """
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import pi
 from typing import Any
 
 import numpy as np
 
 from fem.balances import linkage_by_energy
+from fem.base_solution import BaseSolution
 from fem.elements import Elements
 from fem.errors import AccuracyError
 from fem.model import joined, stack_model, tag_model
@@ -21,7 +22,8 @@ from geometries.meshing import section_mesh
 from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan
 from geometries.section import WindingSection
 from geometries.tag import Tag
-from studies.solving import SolvedBase, field_tag, reference_places, solved_base, solved_tag
+from studies.asked_places import reference_places
+from studies.solving import SolvedBase, field_tag, solved_base, solved_tag
 from studies.specification import Candidate
 
 REACTION_SHARES = (0.05, 0.5)
@@ -92,7 +94,7 @@ def evidence(candidate: Candidate) -> Evidence:
     GeometryError, MeshingError, FieldError
         Where it cannot be computed.
     """
-    base = solved_base(candidate)
+    base = solved_base(replace(candidate, formulation="total field"))
     formulations = _formulations(candidate, base)
     tag = solved_tag(candidate.tag, candidate.frequency, 0.5 * candidate.accuracy).tag
     identities = _identities(candidate, base.section, tag)
@@ -110,6 +112,7 @@ def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:
     accuracy, frequency = candidate.accuracy, candidate.frequency
     height = reference_places(candidate)[0].height
     reaction, total = _reaction(candidate, base.section, height), base.field
+    assert isinstance(total, BaseSolution), "solved by its total field"
     by_reaction = complex(reaction.axial_fields[0, 0])
     by_sources = complex(sum(rings.axial_flux_density(np.array([height]))[0] for rings in total.sources))
     linkage, squared = complex(reaction.flux_linkages[0]), float(base.turns) ** 2

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from fem.arrays import Array
-from studies.coupling import worst_line
+from studies.asked_places import worst_line
 from studies.drawing import MILLIMETRE, Scene, draw_section, section_figure, view_of
 from studies.evaluation import MapValues
 from studies.figures_style import HUE, INK, TINTS

@@ -10,8 +10,8 @@ from links.budget import LinkBudget, clamped, link_budget
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
-from studies.coupling import Coupling, worst_line
-from studies.solving import height_range
+from studies.asked_places import height_range, worst_line
+from studies.coupling import Coupling
 from studies.specification import Candidate
 from studies.tuning import base_circuit, tag_circuit
 

@@ -121,6 +121,9 @@ class StudyTable(Table):
     name: Annotated[str, Name(blanks=False)]
     frequency: WorkingFrequency
     accuracy: Annotated[float, Number("relative, on M and L", 1e-6, 0.05)] | None = None
+    formulation: Annotated[Literal["total field", "reaction field"], Word(("total field", "reaction field"))] | None = (
+        None
+    )
 
 
 class TerminationTable(Table):

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from math import prod
 from typing import TYPE_CHECKING
 
-from studies.specification import Candidate
+from studies.keypaths import value_at
+from studies.specification import Candidate, Formulation
 
 if TYPE_CHECKING:
     from studies.study import Study
 
 TRIED = 8
 """Values of an axis, spread over it, that are tried for whether they change the field."""
+
+MANY_COILS = 64
+"""Coils over one stack from which one factorisation for all of them takes less than one for each: some 30 … 40."""
 
 
 def shared_field(candidate: Candidate | None) -> Hashable:
@@ -23,11 +27,39 @@ def shared_field(candidate: Candidate | None) -> Hashable:
     shape = (coil.mean_diameter, coil.radial_build, coil.winding_length, coil.under, coil.clearance)
     size = coil.wire.overall_diameter if coil.radial_build is None else 0.0
     turns = coil.turns if coil.radial_build is None else 0
-    return candidate.stack, candidate.frequency, candidate.accuracy, shape, size, turns
+    return shared_stack(candidate), shape, size, turns
+
+
+def shared_stack(candidate: Candidate | None) -> Hashable:
+    """What candidates must have in common for their base coils to share a factorisation."""
+    return None if candidate is None else (candidate.stack, candidate.frequency, candidate.accuracy)
 
 
 def field_axes(study: Study) -> tuple[int, ...]:
-    """Which swept axes change the base coil's field, each tried alone on the base design.
+    """Which swept axes part the candidates into groups that are computed together.
+
+    By the base coil's field; where all coils over a stack share a factorisation, by the stack alone.
+    """
+    return _axes_that_change(study, shared_field if study.formulation == "total field" else shared_stack)
+
+
+def field_count(study: Study) -> int:
+    """How many base fields a study takes, those of designs that cannot be built included."""
+    return _combinations(study, _axes_that_change(study, shared_field))
+
+
+def fitting_formulation(study: Study) -> Formulation:
+    """How base fields are solved for: as the file says; where it does not, by how many coils there are to a stack."""
+    if value_at(study.raw, ("study", "formulation")) is not None:
+        return study.base.formulation
+    if study.count < MANY_COILS:
+        return "total field"
+    stacks = _combinations(study, _axes_that_change(study, shared_stack))
+    return "reaction field" if field_count(study) >= MANY_COILS * stacks else "total field"
+
+
+def _axes_that_change(study: Study, what: Callable[[Candidate | None], Hashable]) -> tuple[int, ...]:
+    """Which swept axes change something of the candidates, each tried alone on the base design.
 
     Notes
     -----
@@ -45,14 +77,13 @@ def field_axes(study: Study) -> tuple[int, ...]:
         tried = [assembled(with_axis_value(study.raw, axis, place), particulars)[0]
                  for place in range(0, len(axis.values), step)]  # fmt: skip
         built = [candidate for candidate in tried if candidate is not None]
-        if len({shared_field(candidate) for candidate in (study.base, *built)}) > 1 or len(built) < 2:
+        if len({what(candidate) for candidate in (study.base, *built)}) > 1 or len(built) < 2:
             found.append(number)
     return tuple(found)
 
 
-def field_count(study: Study) -> int:
-    """How many fields a study takes, those of designs that cannot be built included."""
-    axes = field_axes(study)
+def _combinations(study: Study, axes: tuple[int, ...]) -> int:
+    """How many combinations of the axes' values the candidates have."""
     if study.sampling is None:
         return prod(len(study.swept_axes[number].values) for number in axes)
     return len(set(zip(*(study.swept_axes[number].values for number in axes), strict=True))) if axes else 1

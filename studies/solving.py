@@ -6,7 +6,8 @@ from math import pi, sqrt
 import numpy as np
 
 from fem.base_solution import BaseProblem, BaseSolution, base_solution
-from fem.near_metal import AxisProblem, NearMetal, near_metal
+from fem.coil_family import FamilyCoil
+from fem.near_metal import AxisProblem, NearMetal, near_metal, near_metal_of
 from fem.tag_solution import TagSolution, tag_solution
 from fem.winding_resistance import WindingResistance, winding_resistance
 from geometries.checks import design_faults
@@ -17,8 +18,13 @@ from geometries.parts import part_constructions
 from geometries.section import WindingSection
 from geometries.tag import Tag
 from geometries.winding_capacitance import winding_capacitance
+from studies.asked_places import height_range, probe_heights
 from studies.assembly_coil import probable_turns, winding_section
-from studies.specification import Candidate, Correction, Place, TagSpecification
+from studies.shared_field import shared_field
+from studies.specification import Candidate, Correction, TagSpecification
+
+BaseField = BaseSolution | FamilyCoil
+"""The base coil's field, solved for by itself or taken from its family."""
 
 SPREAD_ACCURACY = 5e-3
 """Accuracy of the other constructions that a stock part might have: their spread is far wider."""
@@ -43,7 +49,7 @@ class SolvedBase:
     winding: WindingResistance
     reflected_resistance: float
     self_resonance: float
-    field: BaseSolution
+    field: BaseField
 
     @property
     def resistance(self) -> float:
@@ -117,25 +123,9 @@ def solved_coils(candidate: Candidate) -> SolvedCoils:
         lowest,
         highest,
     )
+    if isinstance(base.field, FamilyCoil):
+        return SolvedCoils(base, tag, near_metal_of(problem, base.field.linkages))
     return SolvedCoils(base, tag, near_metal(problem))
-
-
-def reference_places(candidate: Candidate) -> tuple[Place, ...]:
-    """The required places; where none is, on the axis at the required read height or at the middle of the map.
-
-    A read height below the map is met at the map's lowest place already.
-    """
-    if candidate.require.places:
-        return candidate.require.places
-    wanted = [limit.value for limit in candidate.require.at_least if limit.quantity == "read_height"]
-    heights = candidate.grid.heights
-    return (Place(max(*wanted, heights[0]) if wanted else heights[len(heights) // 2], 0.0, 0.0),)
-
-
-def height_range(candidate: Candidate) -> tuple[float, float]:
-    """Lowest and highest height at which the tag is asked for [m]."""
-    heights = [*candidate.grid.heights, *(place.height for place in reference_places(candidate))]
-    return min(heights), max(heights)
 
 
 def solved_base(candidate: Candidate) -> SolvedBase:
@@ -144,7 +134,7 @@ def solved_base(candidate: Candidate) -> SolvedBase:
     turns = float(coil.turns) if coil.turns is not None else probable_turns(coil)
     for _ in range(SECTION_TRIES):
         section = winding_section(coil, candidate.stack, turns)
-        field = base_solution(_base_problem(candidate, section))
+        field = base_field(candidate, section)
         found = coil.turns if coil.turns is not None else _whole_turns(coil.inductance, field)
         if coil.radial_build is not None or found <= largest_turns(section, coil.wire.overall_diameter):
             break
@@ -155,23 +145,34 @@ def solved_base(candidate: Candidate) -> SolvedBase:
     return _installed(candidate, section, found, field)
 
 
+def base_field(candidate: Candidate, section: WindingSection) -> BaseField:
+    """The field of a winding in its surroundings, by itself or from what its kind share, as the candidate says."""
+    if candidate.formulation == "reaction field":
+        shared = shared_field(candidate, nominal_tag(candidate.tag), section)
+        if shared is not None:
+            return shared
+    return base_solution(_base_problem(candidate, section))
+
+
+def nominal_tag(tag: TagSpecification) -> Tag:
+    """The tag as constructed, or a stock part's nominal construction."""
+    if tag.construction is not None:
+        return tag.construction
+    assert tag.part is not None, "a tag is a construction or a part"
+    return part_constructions(tag.part)[0]
+
+
 def _base_problem(candidate: Candidate, section: WindingSection) -> BaseProblem:
     accuracy = 0.5 * candidate.accuracy
     return BaseProblem(candidate.stack, section, candidate.frequency, accuracy, probe_heights(candidate))
 
 
-def probe_heights(candidate: Candidate) -> tuple[float, ...]:
-    """Heights on the axis at which the base field's error is estimated [m], rising."""
-    lowest, highest = height_range(candidate)
-    return tuple(sorted({lowest, sqrt(lowest * highest), highest}))
-
-
-def _whole_turns(inductance: float | None, field: BaseSolution) -> int:
+def _whole_turns(inductance: float | None, field: BaseField) -> int:
     assert inductance is not None, "a base coil has turns or an inductance"
     return max(1, round(sqrt(inductance / field.flux_linkage.real)))
 
 
-def _installed(candidate: Candidate, section: WindingSection, turns: int, field: BaseSolution) -> SolvedBase:
+def _installed(candidate: Candidate, section: WindingSection, turns: int, field: BaseField) -> SolvedBase:
     wire = candidate.coil.wire
     inductance = turns**2 * field.flux_linkage.real
     return SolvedBase(

@@ -2,15 +2,16 @@
 
 from math import hypot, pi
 
-from fem.air_field import AirField, AirSpace, air_field
+from fem.air_field import AirField, AirSpace
 from geometries.errors import GeometryError
 from geometries.magnet_checks import swept_section
+from studies.asked_places import height_range
 from studies.assembly_map import lowest_height
 from studies.assembly_tag import Extent, tag_extent
 from studies.coupling import SERIES_SHARE
 from studies.engineering import millimetres, place_text, tilt_text
 from studies.quantities import QuantityError, quantity_text, read_quantity
-from studies.solving import SolvedCoils, height_range
+from studies.solving import SolvedCoils
 from studies.specification import Candidate, Place
 
 LEAST_PLACES = 5
@@ -104,7 +105,7 @@ def base_field_about(coils: SolvedCoils, places: tuple[Place, ...], extent: Exte
     GeometryError
         Where it would reach down to the field's sources.
     """
-    top = max(rings.top for rings in coils.base.field.sources)
+    top = coils.base.field.top
     floors = [place.height - lowest_height(extent, place.tilt) for place in places]
     for place, floor in zip(places, floors, strict=True):
         if floor <= top:
@@ -116,4 +117,4 @@ def base_field_about(coils: SolvedCoils, places: tuple[Place, ...], extent: Exte
     reach = hypot(extent.radius, extent.half_height)
     highest = max(place.height for place in places) + reach
     space = AirSpace(max(place.offset for place in places) + reach, min(floors), highest)
-    return air_field(list(coils.base.field.sources), space, SERIES_SHARE * accuracy)
+    return coils.base.field.air_field(space, SERIES_SHARE * accuracy)

@@ -168,6 +168,10 @@ class Assumption:
     reason: str
 
 
+Formulation = Literal["total field", "reaction field"]
+"""How a base coil's field is solved for: each coil by itself, or all coils over one stack together (DESIGN 4.7)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """One point of a sweep.
@@ -191,3 +195,4 @@ class Candidate:
     assumptions: tuple[Assumption, ...] = ()
     warnings: tuple[str, ...] = ()
     magnets: tuple[Magnet, ...] = ()
+    formulation: Formulation = "total field"

@@ -21,7 +21,7 @@ from studies.keylines import key_lines, line_of
 from studies.keypaths import Raw, label, resolved, value_at
 from studies.quantities import QuantityError
 from studies.sizing import memory_fault
-from studies.specification import Candidate
+from studies.specification import Candidate, Formulation
 from studies.tomltext import toml_text
 
 if TYPE_CHECKING:
@@ -59,6 +59,8 @@ class Study:
         How far any tag of the study reaches; sets where a default map begins.
     sampling : Sampling or None
         How points were spread through the axes, each of which then has a value a candidate; None for their product.
+    formulation : Formulation
+        How the candidates' base fields are solved for where the file does not say: by their number.
     """
 
     name: str
@@ -69,6 +71,7 @@ class Study:
     swept_axes: tuple[Axis, ...] = field(repr=False)
     largest_tag: Extent = field(repr=False)
     sampling: Sampling | None = None
+    formulation: Formulation = "total field"
 
     @property
     def axes(self) -> tuple[tuple[str, tuple[Value, ...]], ...]:
@@ -117,7 +120,7 @@ class Study:
         for axis, place in zip(self.swept_axes, self._places(index), strict=True):
             raw = with_axis_value(raw, axis, place)
         paths = frozenset(axis.path for axis in self.swept_axes)
-        particulars = Particulars(self.design_name(index), self.swept(index), paths, self.largest_tag)
+        particulars = Particulars(self.design_name(index), self.swept(index), paths, self.largest_tag, self.formulation)
         candidate, findings = assembled(raw, particulars)
         if candidate is None:
             raise GeometryError(label(raw, findings[0].path), "; also ".join(_clauses(findings, raw)))
@@ -187,6 +190,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     from studies.assembly import Particulars, assembled
     from studies.sampling import read_sampling, sampled
+    from studies.sharing import fitting_formulation
     from studies.states import checked_states, read_states
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
@@ -212,7 +216,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     if sampling is not None:
         study = replace(study, swept_axes=sampled(study.swept_axes, sampling), sampling=sampling)
     _check_size(study, report)
-    return study
+    return replace(study, formulation=fitting_formulation(study))
 
 
 def _too_many(axes: tuple[Axis, ...]) -> tuple[Finding, ...]:

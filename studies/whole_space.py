@@ -90,7 +90,7 @@ def coils_in_the_open(candidate: Candidate) -> SolvedCoils:
     """
     plain = _plain(candidate)
     solved = solved_tag(plain.tag, candidate.frequency, 0.5 * candidate.accuracy)
-    return SolvedCoils(solved_base(candidate), solved, NOTHING_NEAR)
+    return SolvedCoils(solved_base(replace(candidate, formulation="total field")), solved, NOTHING_NEAR)
 
 
 def _plain(candidate: Candidate) -> Candidate:

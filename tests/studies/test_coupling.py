@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from geometries.errors import GeometryError
-from studies.coupling import Coupling, coupling_of, worst_line
+from studies.asked_places import worst_line
+from studies.coupling import Coupling, coupling_of
 from studies.engineering import tilt_text
 from studies.specification import MapGrid, Place, Requirement
 from tests.studies.conftest import Evaluator

@@ -9,7 +9,8 @@ import pytest
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.errors import GeometryError
 from geometries.packing import largest_turns
-from studies.solving import height_range, reference_places, solved_base, solved_tag
+from studies.asked_places import height_range, reference_places
+from studies.solving import solved_base, solved_tag
 from studies.specification import Candidate, Limit, Requirement
 from tests.studies.conftest import FIRST_LOOK, Evaluator, Reader
 

@@ -1,0 +1,119 @@
+"""Cells: room under a stack that many windings share, the same whoever asks (a winding's cell hangs on it alone)."""
+
+from dataclasses import dataclass
+from math import ceil, floor, hypot, inf, log2
+
+from geometries.plan import stack_regions, stack_sheets
+from geometries.section import WindingSection
+from geometries.stack import Stack
+
+SMALLEST = 1e-3
+"""A cell's outer radius and its height are this length times a power of 2 [m]."""
+
+INNER_SHARE = 0.25
+"""Inner over outer radius of a cell; windings that reach further in take a cell down to ``AXIS_SHARE`` of it."""
+
+AXIS_SHARE = 1.0 / 64.0
+
+CLOSEST = 0.45
+"""A cell keeps at least this share of its winding's own distance from what acts on the field."""
+
+Segment = tuple[tuple[float, float], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """Room for windings: any within ``section`` is served by it."""
+
+    section: WindingSection
+
+    def holds(self, winding: WindingSection) -> bool:
+        """Whether a winding lies within."""
+        own = self.section
+        return (
+            own.inner_radius <= winding.inner_radius
+            and winding.outer_radius <= own.outer_radius
+            and own.bottom <= winding.bottom
+            and winding.top <= own.top
+        )
+
+
+def cell_of(stack: Stack, winding: WindingSection, frequency: float) -> Cell | None:
+    """The cell of a winding; None where no cell round it keeps clear of what acts on the field.
+
+    Notes
+    -----
+    Outer radius and height are powers of 2, and so is its share of the room to what lies above and below: windings of
+    a sweep fall into few cells, and the same ones whatever else is swept.
+    """
+    segments = acting_segments(stack, frequency)
+    if not segments:
+        return None
+    outer = SMALLEST * 2.0 ** ceil(log2(winding.outer_radius / SMALLEST))
+    inner = INNER_SHARE * outer if winding.inner_radius >= INNER_SHARE * outer else AXIS_SHARE * outer
+    if winding.inner_radius < inner:
+        return None
+    above, below = _room(segments, winding, inner, outer)
+    top = above - _power_below(above - winding.top) if above < inf else _level_above(winding.top)
+    bottom = top - SMALLEST * 2.0 ** ceil(log2((top - winding.bottom) / SMALLEST))
+    if below > -inf:
+        bottom = max(bottom, below + _power_below(winding.bottom - below))
+    cell = Cell(WindingSection(inner, outer, bottom, top))
+    clear = min(segment_distance(cell.section, one) for one in segments)
+    own = min(segment_distance(winding, one) for one in segments)
+    return cell if cell.holds(winding) and clear >= CLOSEST * own else None
+
+
+def acting_segments(stack: Stack, frequency: float) -> tuple[Segment, ...]:
+    """Edges, off the axis, of all that acts on the field: outlines of bodies, and thin layers as lines."""
+    found: list[Segment] = []
+    for region in stack_regions(stack, frequency):
+        corners = region.outline
+        edges = zip(corners, (*corners[1:], corners[0]), strict=True)
+        found += [(a, b) for a, b in edges if not (a[0] == 0.0 and b[0] == 0.0)]
+    found += [((s.inner_radius, s.height), (s.outer_radius, s.height)) for s in stack_sheets(stack, frequency)]
+    return tuple(found)
+
+
+def point_distance(section: WindingSection, point: tuple[float, float]) -> float:
+    """Distance of a place in the half plane from a section [m]."""
+    r, z = point
+    beside = max(section.inner_radius - r, r - section.outer_radius, 0.0)
+    return hypot(beside, max(section.bottom - z, z - section.top, 0.0))
+
+
+def segment_distance(section: WindingSection, segment: Segment) -> float:
+    """Distance of a straight line from a section [m]; a convex function along the line, so a bisection finds it."""
+    (r1, z1), (r2, z2) = segment
+
+    def at(share: float) -> float:
+        return point_distance(section, (r1 + share * (r2 - r1), z1 + share * (z2 - z1)))
+
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        first, second = low + (high - low) / 3.0, high - (high - low) / 3.0
+        low, high = (low, second) if at(first) <= at(second) else (first, high)
+    return at(0.5 * (low + high))
+
+
+def _room(segments: tuple[Segment, ...], winding: WindingSection, inner: float, outer: float) -> tuple[float, float]:
+    """Heights of the nearest things above and below the winding within the cell's radii [m]; ±inf where none is."""
+    above, below = inf, -inf
+    for (r1, z1), (r2, z2) in segments:
+        if max(r1, r2) < inner or min(r1, r2) > outer:
+            continue
+        if min(z1, z2) >= winding.top:
+            above = min(above, z1, z2)
+        if max(z1, z2) <= winding.bottom:
+            below = max(below, z1, z2)
+    return above, below
+
+
+def _power_below(length: float) -> float:
+    """The power of 2 times ``SMALLEST`` at or below ``length`` [m]; rounding does not take a power for less."""
+    return SMALLEST * 2.0 ** floor(log2(length / SMALLEST) + 1e-9)
+
+
+def _level_above(height: float) -> float:
+    """Next of the levels 0, ±``SMALLEST`` … at or above ``height`` [m]."""
+    return SMALLEST * ceil(height / SMALLEST - 1e-9)
