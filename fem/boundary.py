@@ -19,14 +19,16 @@ def returned_flux_linkage(system: System, potential: ComplexArray, load: Array) 
     q/p = (l−1)/(l+2) R^{−(2l+1)}, so that of the boundary value the share (l−1)/(2l+1) is echo.
     """
     mesh, elements = system.elements.mesh, system.elements
-    r, z = elements.positions[0], elements.positions[1] - mesh.centre
+    reached = np.flatnonzero((load != 0.0)[elements.dofs].any(axis=0))  # others' values meet no load
+    r, z = elements.positions[:, reached] - np.array([0.0, mesh.centre])[:, None, None]
     distance = np.hypot(r, z)
     echo = np.zeros_like(distance)
     for degree in DEGREES:
         share = abs(complex(_projection(system, potential, degree))) * (degree - 1.0) / (2.0 * degree + 1.0)
         echo += share * np.abs((distance / mesh.outer_radius) ** degree * lpmv(1, degree, z / distance))
     nodal = np.zeros(elements.count)
-    np.maximum.at(nodal, elements.dofs, np.broadcast_to(echo.max(axis=1), elements.dofs.shape))
+    dofs = elements.dofs[:, reached]
+    np.maximum.at(nodal, dofs, np.broadcast_to(echo.max(axis=1), dofs.shape))
     return float(2.0 * np.pi / MAGNETIC_CONSTANT * (np.abs(load) @ nodal))
 
 

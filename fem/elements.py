@@ -5,10 +5,11 @@ constant; changing the materials, or asking what one element contributes, costs 
 """
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import skfem
+from numpy.typing import NDArray
 
 from fem.arrays import Array, ComplexArray, IndexArray
 from fem.graded_rules import chunks
@@ -37,7 +38,7 @@ class Elements:
 
     @cached_property
     def _basis(self) -> skfem.Basis:
-        return skfem.Basis(_triangles(self.mesh), _element(self.order), intorder=QUADRATURE_ORDER)
+        return skfem.Basis(_triangles(self.mesh), _element(self.order), intorder=QUADRATURE_ORDER, disable_doflocs=True)
 
     @cached_property
     def dofs(self) -> IndexArray:
@@ -52,10 +53,22 @@ class Elements:
     @cached_property
     def free(self) -> IndexArray:
         """Unknowns off the axis, where the potential is not zero by symmetry."""
-        mesh = self._basis.mesh
+        mesh, numbering = self._basis.mesh, self._basis.dofs
         on_axis = np.flatnonzero((mesh.p[0][mesh.facets] == 0.0).all(axis=0))
-        fixed = self._basis.get_dofs(facets=on_axis).flatten()
-        return np.setdiff1d(np.arange(self.count), fixed)
+        free = np.ones(self.count, dtype=bool)
+        free[numbering.nodal_dofs[:, mesh.facets[:, on_axis]]] = False
+        free[numbering.facet_dofs[:, on_axis]] = False
+        return np.flatnonzero(free)
+
+    @cached_property
+    def rows_and_columns(self) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+        """Where each entry of the element matrices goes, free unknowns counted first, each shape (n_entry,)."""
+        places = np.empty(self.count, dtype=np.int32)
+        fixed = np.setdiff1d(np.arange(self.count), self.free, assume_unique=True)
+        places[np.concatenate([self.free, fixed])] = np.arange(self.count, dtype=np.int32)
+        dofs = places[self.dofs.T]
+        count = dofs.shape[1]
+        return np.repeat(dofs, count, axis=1).ravel(), np.tile(dofs, (1, count)).ravel()
 
     @cached_property
     def positions(self) -> Array:
@@ -69,35 +82,44 @@ class Elements:
 
     @cached_property
     def values(self) -> Array:
-        """Basis functions at the quadrature points."""
-        shape = (len(self._basis.basis), *self.positions.shape[1:])
-        return np.stack([np.broadcast_to(np.asarray(b[0]), shape[1:]) for b in self._basis.basis])
+        """Basis functions at the quadrature points: those of the first element, seen from every one."""
+        return np.asarray(np.broadcast_to(self._reference_values[:, None], (self.dofs.shape[0], *self.weights.shape)))
+
+    @cached_property
+    def _reference_values(self) -> Array:
+        """Basis functions at the quadrature points of a triangle, the same in each, shape (n_basis, n_point)."""
+        return np.stack([np.asarray(b[0]).reshape(-1, self.weights.shape[1])[0] for b in self._basis.basis])
 
     @cached_property
     def curls(self) -> Array:
         """B_r = −∂zA and B_z = (1/r)∂r(rA) of each basis function, shape (2, n_basis, n_element, n_point)."""
-        gradients = np.stack([b[0].grad for b in self._basis.basis], axis=1)
-        return np.stack([-gradients[1], gradients[0] + self.values / self.positions[0]])
+        found = np.empty((2, self.dofs.shape[0], *self.weights.shape))
+        for number, (basis, values) in enumerate(zip(self._basis.basis, self._reference_values, strict=True)):
+            np.negative(basis[0].grad[1], out=found[0, number])
+            np.add(basis[0].grad[0], values / self.positions[0], out=found[1, number])
+        return found
 
     @cached_property
     def curl_matrices(self) -> Array:
         """∫ curl φ_i · curl φ_j r dS per element, shape (n_element, n_basis, n_basis)."""
-        first = np.moveaxis(self.curls, 2, 0)  # element, component, basis, point
-        shape = first.shape
-        flat = first.transpose(0, 2, 1, 3).reshape(shape[0], shape[2], -1)
-        weighted = (first * self.weights[:, None, None, :]).transpose(0, 2, 1, 3).reshape(flat.shape)
-        return np.asarray(weighted @ flat.transpose(0, 2, 1))
+        roots = np.sqrt(self.weights)
+        flat = np.empty((roots.shape[0], self.dofs.shape[0], 2, roots.shape[1]))  # element, basis, component, point
+        np.multiply(self.curls.transpose(2, 1, 0, 3), roots[:, None, None, :], out=flat)
+        rows = flat.reshape(*flat.shape[:2], -1)
+        return np.asarray(rows @ rows.transpose(0, 2, 1))
 
     @cached_property
     def mass_matrices(self) -> Array:
         """∫ φ_i φ_j r dS per element, shape (n_element, n_basis, n_basis)."""
-        flat = np.moveaxis(self.values, 1, 0)
-        return np.asarray((flat * self.weights[:, None, :]) @ flat.transpose(0, 2, 1))
+        values = self._reference_values
+        count = values.shape[0]
+        products = (values[:, None] * values).reshape(count * count, -1)
+        return np.asarray(self.weights @ products.T).reshape(-1, count, count)
 
     @cached_property
     def loads(self) -> Array:
         """∫ φ_i r dS per element, shape (n_element, n_basis)."""
-        return np.asarray(np.einsum("bep,ep->eb", self.values, self.weights))
+        return np.asarray(self.weights @ self._reference_values.T)
 
     @cached_property
     def outer(self) -> "Lines":
@@ -138,7 +160,8 @@ class Elements:
         return np.flatnonzero(on_line & within)
 
     def _lines(self, edges: IndexArray, kind: type) -> "Lines":
-        basis = kind(self._basis.mesh, _element(self.order), facets=edges, intorder=QUADRATURE_ORDER)
+        known = {"mapping": self._basis.mapping, "dofs": self._basis.dofs, "disable_doflocs": True}
+        basis = kind(self._basis.mesh, _element(self.order), facets=edges, intorder=QUADRATURE_ORDER, **known)
         positions = np.asarray(basis.global_coordinates())
         values = np.stack([np.broadcast_to(np.asarray(b[0]), positions.shape[1:]) for b in basis.basis])
         slopes = np.stack([b[0].grad[0] for b in basis.basis])
@@ -190,8 +213,12 @@ def _element(order: int) -> skfem.Element:
     return {2: skfem.ElementTriP2, 3: skfem.ElementTriP3}[order]()
 
 
+@lru_cache(maxsize=2)
 def _triangles(mesh: SectionMesh) -> skfem.MeshTri:
-    """The mesh for skfem, corners of every triangle in rising order (cubic edges take their direction from it)."""
+    """The mesh for skfem, corners of every triangle in rising order (cubic edges take their direction from it).
+
+    Both orders are built on one mesh in turn: its edges are looked for once.
+    """
     return skfem.MeshTri(mesh.points, np.sort(mesh.triangles, axis=0), sort_t=True)
 
 

@@ -46,8 +46,11 @@ class TwoOrders:
         return np.asarray(from_values @ self.quadratic.elements.values[:, 0].T)
 
     def _difference(self, cubic_dofs: IndexArray, quadratic_dofs: IndexArray) -> ComplexArray:
-        raised = np.einsum("ij,jel->eil", self._embedding, self.coarse[quadratic_dofs])
-        return np.asarray(self.fine[cubic_dofs].transpose(1, 0, 2) - raised)
+        coefficients = self.coarse[quadratic_dofs]
+        raised = (self._embedding @ coefficients.reshape(coefficients.shape[0], -1)).reshape(
+            -1, *coefficients.shape[1:]
+        )
+        return np.ascontiguousarray((self.fine[cubic_dofs] - raised).transpose(1, 0, 2))
 
     @cached_property
     def _terms(self) -> list[tuple[IndexArray, ComplexArray, ComplexArray]]:
@@ -72,8 +75,8 @@ class TwoOrders:
     def contributions(self, first: int, second: int) -> ComplexArray:
         """η_K = 2π a_K(d_first, d_second), with d the difference of the two orders, shape (n_element,) [H]."""
         found = np.zeros(self.cubic.elements.dofs.shape[1], dtype=complex)
-        for elements, matrices, difference in self._terms:
-            np.add.at(found, elements, _forms(difference[..., first], matrices, difference[..., second]))
+        for (elements, _, difference), tested in zip(self._terms, self._tested(first), strict=True):
+            np.add.at(found, elements, (tested * difference[..., second]).sum(axis=1))
         for elements, factor, linkages in self._loop_linkages:
             np.add.at(found, elements, factor * linkages[:, first].sum() * linkages[:, second])
         return np.asarray(found * (2.0 * np.pi / MAGNETIC_CONSTANT), dtype=complex)
@@ -88,13 +91,35 @@ class TwoOrders:
         cancel: each form is taken by its bound √(a(x, x) a(y, y)).
         """
         found = np.zeros(self.cubic.elements.dofs.shape[1])
-        for elements, matrices, difference in self._terms:
-            p1, q1, p2, q2 = (part(difference[..., n]) for n in (first, second) for part in (np.real, np.imag))
-            lost = _bound(p1, matrices.imag, p2) + _bound(q1, matrices.imag, q2)
-            np.add.at(found, elements, lost + _bound(p1, matrices.real, q2) + _bound(q1, matrices.real, p2))
+        both = zip(self._terms, self._roots(first), self._roots(second), strict=True)
+        for (elements, *_), (stored, lost), (other_stored, other_lost) in both:
+            crossed = (stored * other_stored[:, ::-1]).sum(axis=1)
+            np.add.at(found, elements, (lost * other_lost).sum(axis=1) + crossed)
         for elements, factor, linkages in self._loop_linkages:
             np.add.at(found, elements, np.abs(factor * linkages[:, first].sum() * linkages[:, second]))
         return found * (2.0 * np.pi / MAGNETIC_CONSTANT)
+
+    @cached_property
+    def _known(self) -> "_Known":
+        return _Known({}, {}, {})
+
+    def _tested(self, number: int) -> list[ComplexArray]:
+        """a_K(d, φ_i) of a load's d, of each of the terms, shape (n_element, n_basis)."""
+        known = self._known.tested
+        if number not in known:
+            known[number] = [(matrices @ d[..., number, None])[..., 0] for _, matrices, d in self._terms]
+        return known[number]
+
+    def _roots(self, number: int) -> list[tuple[Array, Array]]:
+        """√|a'(x, x)| and √|a''(x, x)| of a load's p and q, of each of the terms, each of shape (n_element, 2)."""
+        known = self._known.roots
+        if number not in known:
+            known[number] = [
+                (np.sqrt(np.abs(_energies(matrices.real, d[..., number]))),
+                 np.sqrt(np.abs(_energies(matrices.imag, d[..., number]))))
+                for _, matrices, d in self._terms
+            ]  # fmt: skip
+        return known[number]
 
     def remaining_error(self, first: int, second: int) -> float:
         """Σ |η_K| √(s_first s_second): what the cubic result of a terminal quantity may be off by [H].
@@ -126,16 +151,14 @@ class TwoOrders:
         An element's parts can fall steeply by chance where its neighbours' do not, and what spoils a field at a corner
         spoils it in every element there: an element takes the largest share of all that meet it.
         """
-        matrices, elements = self.cubic.elements.curl_matrices, self.cubic.elements
-        coefficients = self.fine[elements.dofs, number].T
-        energies = []
-        for part in self._degrees:
-            own = coefficients @ part.T
-            energies.append(_forms(own.real, matrices, own.real) + _forms(own.imag, matrices, own.imag))
-        quadratic, cubic = energies
-        ratio = np.clip(cubic / np.where(quadratic > 0.0, quadratic, 1.0), 1e-12, 1.0)
-        fall = np.maximum(-np.log(ratio) / np.log(1.5), SLOWEST_FALL)
-        return self._largest_about(np.asarray(3.0**fall * zeta(fall, 4.0)))
+        if number not in self._known.shares:
+            matrices, elements = self.cubic.elements.curl_matrices, self.cubic.elements
+            coefficients = self.fine[elements.dofs, number].T
+            quadratic, cubic = (_energies(matrices, coefficients @ part.T).sum(axis=1) for part in self._degrees)
+            ratio = np.clip(cubic / np.where(quadratic > 0.0, quadratic, 1.0), 1e-12, 1.0)
+            fall = np.maximum(-np.log(ratio) / np.log(1.5), SLOWEST_FALL)
+            self._known.shares[number] = self._largest_about(np.asarray(3.0**fall * zeta(fall, 4.0)))
+        return self._known.shares[number]
 
     def _largest_about(self, values: Array) -> Array:
         """The largest of the values of each element and of all that share a corner with it, shape (n_element,)."""
@@ -162,13 +185,19 @@ class TwoOrders:
         return to_nodes[:, quadratic] @ from_nodes[quadratic], to_nodes[:, cubic] @ from_nodes[cubic]
 
 
-def _forms(left: Array | ComplexArray, matrices: Array | ComplexArray, right: Array | ComplexArray) -> ComplexArray:
-    return np.asarray(np.einsum("ei,eij,ej->e", left, matrices, right, optimize=True))
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What has been worked out of the loads, by their number: several goals share a load."""
+
+    tested: dict[int, list[ComplexArray]]
+    roots: dict[int, list[tuple[Array, Array]]]
+    shares: dict[int, Array]
 
 
-def _bound(left: Array, matrices: Array, right: Array) -> Array:
-    """√(|a(x, x)| |a(y, y)|) in each element."""
-    return np.asarray(np.sqrt(np.abs(_forms(left, matrices, left)) * np.abs(_forms(right, matrices, right))))
+def _energies(matrices: Array, values: ComplexArray) -> Array:
+    """Forms (x, x) of the real and the imaginary part of the values in each element, shape (n_element, 2)."""
+    parts = np.stack([values.real, values.imag], axis=-1)
+    return np.asarray((parts * (np.ascontiguousarray(matrices) @ parts)).sum(axis=1))
 
 
 def estimated_error(contributions: Array | ComplexArray) -> float:

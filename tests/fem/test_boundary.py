@@ -106,3 +106,16 @@ def test_a_centred_dipole_has_no_echo():
         echoes.append(returned_flux_linkage(system, potential, load) / winding_self_inductance(tiny, 1.0))
     assert echoes[0] < 1e-5
     assert echoes[1] > 20.0 * echoes[0]
+
+
+def test_the_echo_of_a_load_is_that_of_its_parts():
+    # The parts meet inside the winding: an element that only touches a part counts for it in full.
+    plan = replace(base_plan(Stack(), COIL, FREQUENCY), centre=0.03)
+    system = System(Elements(section_mesh(plan), 3), Model(OMEGA))
+    load = system.winding_load(BASE_WINDING, COIL.area)
+    potential = system.solve(load[:, None])[:, 0]
+    half = np.where(np.arange(load.size) % 2, load, 0.0)
+    whole = returned_flux_linkage(system, potential, load)
+    parts = [returned_flux_linkage(system, potential, part) for part in (half, load - half)]
+    assert min(parts) > 0.01 * whole
+    assert sum(parts) == pytest.approx(whole, rel=1e-12, abs=0.0)

@@ -113,3 +113,22 @@ def test_outer_condition_tends_to_one_over_the_radius():
     share = elements.outer_matrices.sum() / lines.mass_matrices.sum()
     assert share == pytest.approx(1.0, rel=0.02, abs=0.0)
     assert lines.weights.sum() == pytest.approx(2.0, rel=0.01, abs=0.0)  # ∫ sin θ dθ
+
+
+def test_both_orders_share_one_search_for_edges():
+    mesh = section_mesh(block_plan(0.3))
+    assert Elements(mesh, 2)._basis.mesh is Elements(mesh, 3)._basis.mesh
+
+
+def test_free_unknowns_are_those_off_the_axis(block):
+    edges_on_axis = int((block.mesh.points[0] == 0.0).sum()) - 1
+    assert block.count - block.free.size == edges_on_axis * block.order + 1
+
+
+def test_places_of_the_entries_put_free_unknowns_first(block):
+    rows, columns = block.rows_and_columns
+    count = block.dofs.shape[0]
+    order = np.concatenate([block.free, np.setdiff1d(np.arange(block.count), block.free)])
+    unknowns = block.dofs.T
+    assert np.array_equal(order[rows], np.repeat(unknowns, count, axis=1).ravel())
+    assert np.array_equal(order[columns], np.tile(unknowns, (1, count)).ravel())

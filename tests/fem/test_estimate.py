@@ -160,3 +160,13 @@ def test_what_cancels_still_counts():
     assert estimated_error(np.array([3.0, -1.0])) == 2.0
     assert estimated_error(np.array([1.0, -1.0])) == pytest.approx(2.0 * SHARE_OF_SUM, rel=1e-12, abs=0.0)
     assert estimated_error(np.array([3.0j, -4.0])) == 5.0
+
+
+def test_what_the_estimate_needs_of_a_load_is_worked_out_once(monkeypatch):
+    orders, *_ = solved(*DESIGNS["lossy drum over aluminium"])
+    counted = []
+    monkeypatch.setattr("fem.estimate.zeta", lambda fall, start: counted.append(start) or zeta(fall, start))
+    for pair in ((0, 0), (0, 1), (1, 1)):
+        orders.remaining_error(*pair)
+        orders.remaining_loss_error(*pair)
+    assert len(counted) == 2

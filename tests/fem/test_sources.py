@@ -15,7 +15,7 @@ from fem.closed_forms import (
     winding_vector_potential,
 )
 from fem.model import Model
-from fem.sources import Rings, induced_rings, unit_ring, winding_rings
+from fem.sources import Rings, induced_rings, unit_ring, unit_ring_potential, winding_rings
 from fem.system import System
 from geometries.stack import Layer, Stack
 from tests.fem.cases import ALUMINIUM, COIL, DRUM_TAG, NICKEL_CHROMIUM, plate_stack
@@ -34,6 +34,11 @@ def test_unit_ring_is_the_loop():
     assert potential == pytest.approx(loop_vector_potential(0.02, 0.001, *PLACES), rel=1e-9, abs=0.0)
     assert np.all(np.abs(radial - loop_radial) < 1e-9 * size)
     assert np.all(np.abs(axial - loop_axial) < 1e-9 * size)
+
+
+def test_potential_alone_is_the_unit_rings():
+    found = unit_ring_potential(0.02, 0.001, *PLACES)
+    assert found == pytest.approx(unit_ring(0.02, 0.001, *PLACES)[0], rel=1e-13, abs=0.0)
 
 
 def test_winding_rings_are_the_winding():

@@ -10,7 +10,7 @@ from scipy.special import j0, j1, jn_zeros
 from fem.closed_forms import winding_flux_density, winding_self_inductance, winding_vector_potential
 from fem.elements import Elements
 from fem.errors import FieldError
-from fem.model import Body, Model, SheetTerms
+from fem.model import Body, Model, SheetTerms, stack_model
 from fem.refinement import refined
 from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
@@ -259,6 +259,17 @@ def test_real_and_complex_arithmetic_agree():
     assert real.matrix.dtype == float
     assert mixed.matrix.dtype == complex
     assert real.solve(load) == pytest.approx(mixed.solve(load), rel=1e-10, abs=1e-14)
+
+
+def test_what_is_factorised_is_the_whole_matrix_off_the_axis():
+    stack = Stack((Layer("foil", "foil", NICKEL_CHROMIUM, -0.0029, 2e-5, 0.06),))
+    elements = Elements(section_mesh(base_plan(stack, COIL, FREQUENCY)), 3)
+    system, free = System(elements, stack_model(stack, FREQUENCY)), elements.free
+    whole = system.matrix[free][:, free]
+    assert abs(system._free_matrix - whole).max() < 1e-14 * abs(whole).max()
+    # Nothing is lost of the lines' own terms where they are added to their elements'.
+    total = system.element_matrices.sum() + sum(matrices.sum() for _, matrices in system.line_matrices)
+    assert system.matrix.sum() == pytest.approx(total, rel=1e-9, abs=0.0)
 
 
 def test_a_solve_that_leaves_a_residual_is_refused(monkeypatch):
