@@ -117,17 +117,15 @@ class AirField:
         way. The terms in r² are summed first, then those in z together with the samples.
         """
         radial, axial = self._terms(*self._mapped(samples.r, samples.z))
-        upward = first_summed(self._axial_parts, radial)
-        upward *= samples.upward
         outward = first_summed(self._radial_parts, radial)
         outward *= samples.outward
+        along, against = outward, -outward
+        if samples.upward:
+            upward = first_summed(self._axial_parts, radial)
+            upward *= samples.upward
+            along, against = upward + outward, upward - outward
         here, there = samples.weights[..., None]
-        return np.stack(
-            (
-                _gathered(times(upward + outward, here), axial[:, 0]),
-                _gathered(times(upward - outward, there), axial[:, 1]),
-            )
-        )
+        return np.stack((_gathered(times(along, here), axial[:, 0]), _gathered(times(against, there), axial[:, 1])))
 
     def flux_density_at(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r/r [T/m] and B_z [T] at scattered places, shape of ``r``."""

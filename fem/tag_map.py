@@ -14,7 +14,7 @@ LEAN_DIRECTIONS = np.linspace(0.0, np.pi, 13)
 """Directions of lean [rad], from outward to inward, each with its opposite; the other half mirrors them."""
 
 LYING = 1e-15
-"""Cosine of a tilt up to which all samples along the tag's axis are at one height, as far as digits tell."""
+"""Cosine of a tilt up to which the tag's axis is level, as far as digits tell: all samples along it at one height."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,12 +89,13 @@ def _by_moments(
 ) -> ComplexArray:
     """The same from samples along the tag's axis."""
     cos, sin = float(np.cos(tilt)), float(np.sin(tilt))
+    cos = cos if abs(cos) > LYING else 0.0
     nodes, weights = moments.either_side
     out = sin * (nodes if tilt else np.zeros(1))[:, None, None]  # upright, all samples lie as far out
     away = np.cos(directions)[:, None]
     r = np.hypot(offsets + out * away, out * np.sin(directions)[:, None]).reshape(out.size, -1)
     outward = (sin * (offsets * away + out)).reshape(out.size, -1)
-    up = cos * (nodes if abs(cos) > LYING else np.zeros(1))[:, None]
+    up = cos * (nodes if cos else np.zeros(1))[:, None]
     samples = AxisSamples(weights, r, outward, np.stack((heights + up, heights - up)), cos)
     found = field.along_axes(samples).reshape(2, heights.size, directions.size, offsets.size)
     return np.asarray((found[0] + found[1, :, ::-1]).transpose(1, 0, 2))
