@@ -22,6 +22,7 @@ from studies.schema_values import (
     Text,
     TextOrTable,
     Word,
+    few,
     rising,
     spread,
     three_lengths,
@@ -158,7 +159,10 @@ class SolidTable(Table):
 
     name: Annotated[str, Name()]
     material: MaterialGiven
-    outline: list[Annotated[list[Coordinate], AfterValidator(two_lengths)]] | None = None
+    outline: (
+        Annotated[list[Annotated[list[Coordinate], AfterValidator(two_lengths)]], BeforeValidator(few(200, "corners"))]
+        | None
+    ) = None
     shape: Annotated[Shape, Word(SHAPES)] | None = None
     diameter: Size | None = None
     outer_diameter: Size | None = None
@@ -355,7 +359,7 @@ class AtMostTable(Table):
 class RequireTable(Table):
     """``[require]``: what a good design must do."""
 
-    places: list[PlaceTable] = []
+    places: Annotated[list[PlaceTable], BeforeValidator(few(1000, "places"))] = []
     at_least: AtLeastTable = AtLeastTable()
     at_most: AtMostTable = AtMostTable()
 

@@ -78,6 +78,9 @@ def read_sections(raw: Raw) -> tuple[Sections, tuple[Finding, ...]]:
     return Sections(**read), tuple(findings)
 
 
+LARGEST_LISTS = {"layers": 100, "solids": 100, "magnets": 100, "vessels": 100}
+"""Entries that a list of parts may have: each is held against all others, and meshed."""
+
 _LAST: dict[str, tuple[object, Any, tuple[Finding, ...]]] = {}
 """The last reading of each table, with the table read: tables are never changed in place."""
 
@@ -87,6 +90,9 @@ def _section(name: str, given: object) -> tuple[Any, tuple[Finding, ...]]:
     last = _LAST.get(name)
     if last is not None and last[0] is given:
         return last[1:]
+    largest = LARGEST_LISTS.get(name)
+    if largest is not None and isinstance(given, list) and len(given) > largest:
+        return None, (Finding((name,), f"a list of {len(given)} tables", f"at most {largest}"),)
     read: Any = None
     found: tuple[Finding, ...] = ()
     try:

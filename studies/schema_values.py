@@ -230,6 +230,17 @@ def spread(given: Any) -> Any:
     return given if isinstance(given, list) else [given]
 
 
+def few(largest: int, what: str) -> Callable[[Any], Any]:
+    """Refuses a list of more than ``largest`` entries before they are read; for a ``BeforeValidator``."""
+
+    def checked(given: Any) -> Any:
+        if isinstance(given, list) and len(given) > largest:
+            raise refusal(f"a list of {len(given)} {what}", f"at most {largest}")
+        return given
+
+    return checked
+
+
 def rising(values: list[float]) -> list[float]:
     """Refuse values that do not rise; for an ``AfterValidator``."""
     if not values:

@@ -31,9 +31,13 @@ if TYPE_CHECKING:
 
 LARGEST_FILE = 1_000_000
 LARGEST_SWEEP = 1_000_000
+DEEPEST = 30
+"""Levels of tables and lists; ours have seven."""
+
 ENTRIES_TOLD = 5
 """Of a list's faulty entries, so many have a line of their own."""
 
+_BETWEEN_KEYS = re.compile(r"[=,\[\]{}]")
 _ERROR_LINE = re.compile(r"\(at line (\d+), column \d+\)")
 
 
@@ -330,11 +334,13 @@ def _file_text(path: Path) -> str:
 
 
 def _parsed(text: str, path: Path) -> Raw:
+    too_deep = Fault(str(path), None, "", "is nested too deeply", "tables and lists as in the starter file")
+    if _has_endless_key(text):
+        raise StudyFaults([too_deep])
     try:
-        return tomllib.loads(text)
+        raw = tomllib.loads(text)
     except RecursionError:
-        fault = Fault(str(path), None, "", "is nested too deeply", "tables and lists as in the starter file")
-        raise StudyFaults([fault]) from None
+        raise StudyFaults([too_deep]) from None
     except ValueError as error:
         message = str(error)
         match = _ERROR_LINE.search(message)
@@ -342,6 +348,27 @@ def _parsed(text: str, path: Path) -> Raw:
         given = f"is not TOML: {_ERROR_LINE.sub('', message).strip()}"
         allowed = 'key = value, with texts in quotation marks, as in mean_diameter = "44 mm"'
         raise StudyFaults([Fault(str(path), line, "", given, allowed)]) from None
+    if _is_too_deep(raw):
+        raise StudyFaults([too_deep])
+    return raw
+
+
+def _has_endless_key(text: str) -> bool:
+    """Whether a key has more dots than any of ours could: ``tomllib`` takes a time of their number squared for it."""
+    parts = (part for line in text.split("\n") if line.count(".") > DEEPEST for part in _BETWEEN_KEYS.split(line))
+    return any(part.partition("#")[0].count(".") > DEEPEST for part in parts)
+
+
+def _is_too_deep(raw: Raw) -> bool:
+    """Whether tables and lists lie within each other deeper than what looks at them should have to go."""
+    level: list[object] = [raw]
+    for _ in range(DEEPEST):
+        level = [
+            inner
+            for node in level
+            for inner in (node.values() if isinstance(node, dict) else node if isinstance(node, list) else ())
+        ]
+    return bool(level)
 
 
 def _noted(whole: Raw, overrides: tuple[str, ...], path: Path) -> str:

@@ -15,6 +15,8 @@ from studies.rules import rival
 from studies.schema_faults import read_sections
 from studies.tomltext import toml_value
 
+LARGEST_AXES = 50
+
 Value = float | int | str
 
 _NOT_SWEPT = {
@@ -85,7 +87,10 @@ def read_axes(sweep: object, raw: Raw, sampled: bool = False) -> tuple[tuple[Axi
         return (), (Finding(("sweep",), f"{kind_of(sweep)} where a table belongs", "a table of key paths"),)
     axes: list[Axis] = []
     findings: list[Finding] = []
-    for place, given in _entries(sweep, ("sweep",)):
+    entries = list(_entries(sweep, ("sweep",)))
+    if len(entries) > LARGEST_AXES:
+        return (), (Finding(("sweep",), f"{len(entries)} swept keys", f"at most {LARGEST_AXES}"),)
+    for place, given in entries:
         try:
             axis = _axis(place, given, raw, sampled)
             _check_apart(axis, axes)

@@ -176,8 +176,12 @@ def test_syntax(faults: FaultLister, text: str, line: int, clause: str) -> None:
 
 
 def test_deep_nesting(faults: FaultLister) -> None:
-    (told,) = faults("a = " + "[" * 5000 + "]" * 5000)
-    assert "nested too deeply" in told
+    """The last two would else take the reader of TOML a minute, and our own functions deeper than Python goes."""
+    for text in ("a = " + "[" * 5000 + "]" * 5000, "[sweep]\n" + ".".join(["a"] * 25_000) + " = 1", f"[{'a.' * 900}a]"):
+        (told,) = faults(text)
+        assert "nested too deeply" in told
+    assert "nested" not in faults("[sweep]\n" + ".".join(["a"] * 20) + " = 1")[0]
+    assert "nested" not in faults(f"# {'.' * 900}\nx = [{'1.0, ' * 900}]  # {'.' * 900}")[0]
 
 
 def test_files_that_are_none(tmp_path: Path) -> None:
@@ -258,3 +262,18 @@ def test_of_a_long_list_the_first_faults_are_told_and_the_rest_counted(faults: F
     lines = faults(full.replace("[40, 64, 90]", "{ from = 99_001, to = 101_000, count = 2000 }"))
     assert [line for line in lines if 'sweep."base_coil.turns": and 995 more of its entries' in line]
     assert sum('sweep."base_coil.turns"[' in line for line in lines) == 5
+
+
+def test_lists_without_end_are_refused_before_their_entries_are_read(faults: FaultLister, full: str) -> None:
+    layers = "".join(f'[[layers]]\nname = "l{i}"\nmaterial = "copper"\nthickness = "1 um"\n' for i in range(101))
+    assert any("layers: a list of 103 tables; at most 100" in line for line in faults(full + layers))
+    corners = "[" + '["1 mm", "-20 mm"], ' * 201
+    (line,) = faults(full.replace("outline = [", f"outline = {corners}"))
+    assert "solids.pan.outline: a list of 205 corners; at most 200" in line
+    places = "places = [" + '{ height = "25 mm" }, ' * 1000
+    (line,) = faults(full.replace("places = [", places))
+    assert "require.places: a list of 1001 places; at most 1000" in line
+    axes = "".join(f'"tag.key{i}" = [1]\n' for i in range(50))
+    assert any(
+        "sweep: 53 swept keys; at most 50" in line for line in faults(full.replace("[sweep]", f"[sweep]\n{axes}#"))
+    )
