@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import ceil, floor, hypot, inf, log2
 
+from geometries.overlap import edge_distance
 from geometries.plan import stack_regions, stack_sheets
 from geometries.section import WindingSection
 from geometries.stack import Stack
@@ -83,17 +84,10 @@ def point_distance(section: WindingSection, point: tuple[float, float]) -> float
 
 
 def segment_distance(section: WindingSection, segment: Segment) -> float:
-    """Distance of a straight line from a section [m]; a convex function along the line, so a bisection finds it."""
-    (r1, z1), (r2, z2) = segment
-
-    def at(share: float) -> float:
-        return point_distance(section, (r1 + share * (r2 - r1), z1 + share * (z2 - z1)))
-
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        first, second = low + (high - low) / 3.0, high - (high - low) / 3.0
-        low, high = (low, second) if at(first) <= at(second) else (first, high)
-    return at(0.5 * (low + high))
+    """Distance of a straight line from a section's edges [m]."""
+    corners = section.corners
+    edges = zip(corners, (*corners[1:], corners[0]), strict=True)
+    return min(edge_distance(edge, segment) for edge in edges)
 
 
 def _room(segments: tuple[Segment, ...], winding: WindingSection, inner: float, outer: float) -> tuple[float, float]:

@@ -148,7 +148,7 @@ def _crossed_edges(outline: Outline) -> tuple[Edge, Edge] | None:
         for j in range(i + 1, len(edges)):
             second = edges[j]
             neighbours = j == i + 1 or (i == 0 and j == len(edges) - 1)
-            if _folded_back(first, second) if neighbours else _edge_distance(first, second) <= TOUCHING:
+            if _folded_back(first, second) if neighbours else edge_distance(first, second) <= TOUCHING:
                 return first, second
     return None
 
@@ -162,7 +162,8 @@ def _folded_back(first: Edge, second: Edge) -> bool:
     return min(_point_distance(a, (corner, b)), _point_distance(b, (corner, a))) <= TOUCHING
 
 
-def _edge_distance(first: Edge, second: Edge) -> float:
+def edge_distance(first: Edge, second: Edge) -> float:
+    """Distance of two straight lines [m]; 0 where they cross."""
     (a, b), (c, d) = first, second
     if _turn(a, b, c) * _turn(a, b, d) < 0.0 and _turn(c, d, a) * _turn(c, d, b) < 0.0:
         return 0.0

@@ -16,7 +16,7 @@ if not _numpy_was_loaded:
 
 from studies.pieces import PHYSICS_VERSION  # noqa: E402 (numpy loads here)
 from studies.study import Study, study_of  # noqa: E402
-from studies.work import computed  # noqa: E402
+from studies.work import computed, origin  # noqa: E402
 
 PROCESS = uuid4().hex
 """Tells a worker process from one that was started in its place, at the same address."""
@@ -39,11 +39,13 @@ def piece(process: str, study: tuple[str, str], index: int) -> bytes | str | Non
         return None
     try:
         with _one_at_a_time:
-            return computed(_study(*study), index)[1]
+            known, mine = _study(*study)
+            return computed(known, index, mine)[1]
     except Exception as fault:
         return f"{type(fault).__name__}: {' '.join(str(fault).split())}"
 
 
 @lru_cache(maxsize=1)
-def _study(name: str, text: str) -> Study:
-    return study_of(text, Path(name))
+def _study(name: str, text: str) -> tuple[Study, str]:
+    study = study_of(text, Path(name))
+    return study, origin(study)

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
+from studies.lots import Lots
 from studies.pieces import BrokenPieceError, Content, changed_since, read_record
-from studies.sharing import field_axes
+from studies.sharing import field_axes, neighbour_axes
 from studies.store import piece_path
 from studies.study import Study
 from studies.work import compute, key_of, origin, store_death, watch_parent
@@ -67,8 +68,16 @@ def plan(study: Study, folder: Path) -> Plan:
                 broken.append(str(fault))
         swept = study.swept(index)
         groups.setdefault(tuple(swept[axis][1] for axis in axes), []).append(index)
+    _put_neighbours_together(study, groups.values())
     because = tuple(f"{count} stored before {why}" for why, count in outdated.items() if why)
     return Plan(tuple(_split(groups.values())), stored, tuple(broken), because)
+
+
+def _put_neighbours_together(study: Study, groups: Iterable[list[int]]) -> None:
+    """Coils of like size next to each other within each group: a worker goes through them in this order."""
+    axes = neighbour_axes(study)
+    for group in groups if axes else ():
+        group.sort(key=lambda index: [study.swept(index)[axis][1] for axis in axes])
 
 
 def _split(groups: Iterable[list[int]]) -> Iterable[tuple[int, ...]]:
@@ -102,23 +111,26 @@ class _Left:
 
 def _with_pool(groups: list[tuple[int, ...]], folder: Path, workers: int, report: Report, task: Task) -> _Left:
     """Work until all is done or a worker dies."""
-    untried = list(groups)
-    running: dict[Future[Results], tuple[int, ...]] = {}
-    with _pool(min(workers, len(groups))) as pool:
+    workers = min(workers, len(groups))
+    untried, idle = Lots(groups, workers), list(range(workers))
+    running: dict[Future[Results], tuple[int, tuple[int, ...]]] = {}
+    with _pool(workers) as pool:
         try:
             while untried or running:
-                while untried and len(running) < workers:
+                while untried and idle:
+                    group = untried.next(idle[-1])
                     with _no_interrupt():
-                        running[pool.submit(task, folder, untried[0])] = untried[0]
-                    del untried[0]  # only now: a pool that is broken already takes nothing
+                        future = pool.submit(task, folder, group)
+                    untried.take(idle[-1])  # only now: a pool that is broken already takes nothing
+                    running[future] = idle.pop(), group
                 done, _ = wait(running, return_when=FIRST_COMPLETED)
                 for future in done:
                     results = future.result()
-                    del running[future]
+                    idle.append(running.pop(future)[0])
                     for index, status, seconds in results:
                         report(index, status, seconds)
         except BrokenProcessPool:
-            return _Left([*running.values()], untried)
+            return _Left([group for _, group in running.values()], untried.left())
     return _Left([], [])
 
 

@@ -19,6 +19,10 @@ MANY_COILS = 64
 """Coils over one stack from which one factorisation for all of them takes less than one for each: some 30 … 40."""
 
 
+PLACING = (("base_coil", "mean_diameter"), ("base_coil", "clearance"))
+"""Keys that say where a coil lies."""
+
+
 def shared_field(candidate: Candidate | None) -> Hashable:
     """What candidates must have in common to share the base coil's field."""
     if candidate is None:
@@ -41,6 +45,14 @@ def field_axes(study: Study) -> tuple[int, ...]:
     By the base coil's field; where all coils over a stack share a factorisation, by the stack alone.
     """
     return _axes_that_change(study, shared_field if study.formulation == "total field" else shared_stack)
+
+
+def neighbour_axes(study: Study) -> tuple[int, ...]:
+    """Swept axes that say where in a stack a coil lies, the telling ones first; none where each is solved by itself."""
+    if study.formulation == "total field":
+        return ()
+    paths = [axis.path for axis in study.swept_axes]
+    return tuple(paths.index(path) for path in PLACING if path in paths)
 
 
 def field_count(study: Study) -> int:

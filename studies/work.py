@@ -38,26 +38,29 @@ def watch_parent() -> None:
 
 
 @lru_cache(maxsize=1)
-def _study(path: Path) -> Study:
-    return read_study(path)
+def _study(path: Path) -> tuple[Study, str]:
+    """The study and its `origin`, which takes milliseconds where thousands of values are swept."""
+    study = read_study(path)
+    return study, origin(study)
 
 
 def compute(folder: Path, indices: tuple[int, ...]) -> list[tuple[int, str, float]]:
     """Compute and store candidates of the study in ``folder``; (index, status, seconds) of each."""
-    study = _study(folder / STUDY)
-    return [compute_one(study, folder, index) for index in indices]
+    study, mine = _study(folder / STUDY)
+    return [compute_one(study, folder, index, mine) for index in indices]
 
 
-def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float]:
-    """Compute and store one candidate."""
-    stored, content = computed(study, index)
+def compute_one(study: Study, folder: Path, index: int, mine: str | None = None) -> tuple[int, str, float]:
+    """Compute and store one candidate; ``mine`` is the study's `origin` where that is known already."""
+    stored, content = computed(study, index, mine)
     write_bytes(piece_path(folder, stored.design), content)
     return index, stored.status, stored.seconds
 
 
-def computed(study: Study, index: int) -> tuple[StoredDesign, bytes]:
-    """One candidate's result, and its piece as it is stored."""
+def computed(study: Study, index: int, mine: str | None = None) -> tuple[StoredDesign, bytes]:
+    """One candidate's result, and its piece as it is stored; ``mine`` as in `compute_one`."""
     start = time.perf_counter()
+    mine = mine or origin(study)
     candidate, evaluation, message = None, None, ""
     try:
         candidate = study.candidate(index)
@@ -67,9 +70,7 @@ def computed(study: Study, index: int) -> tuple[StoredDesign, bytes]:
     head, spent = first_columns(study, index), time.perf_counter() - start
     if evaluation is None:
         row = head | {"status": "failed", "message": message}
-        stored = StoredDesign(
-            index, study.design_name(index), "failed", message, row, seconds=spent, origin=origin(study)
-        )
+        stored = StoredDesign(index, study.design_name(index), "failed", message, row, seconds=spent, origin=mine)
     else:
         row = head | evaluation.row | {"status": "done", "message": ""}
         stored = StoredDesign(
@@ -82,7 +83,7 @@ def computed(study: Study, index: int) -> tuple[StoredDesign, bytes]:
             evaluation.warnings,
             evaluation.cautions,
             spent,
-            origin(study),
+            mine,
         )
     return stored, piece_bytes(piece_key(candidate, message), stored, evaluation)
 

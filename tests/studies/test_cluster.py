@@ -42,12 +42,12 @@ from studies import cluster_work
 true = getattr(cluster_work.computed, "true", cluster_work.computed)  # this file is loaded more than once
 folder = pathlib.Path({folder!r})
 
-def computed(study, index):
+def computed(study, index, mine=None):
     for mark in folder.glob(f"die-at-{{index}}-*"):
         if mark.name.endswith("once"):
             mark.unlink()
         os.kill(os.getpid(), signal.SIGKILL)
-    return true(study, index)
+    return true(study, index, mine)
 
 computed.true = true
 cluster_work.computed = computed
