@@ -4,6 +4,7 @@ RunError              a run that cannot start, go on, or be read
 ├── ClusterError           a scheduler or its workers that cannot be reached, do not fit, or went away
 ├── FolderTakenError       another run is at work in the folder, or it holds something else
 ├── DiskSpaceError         no room for what is to be computed
+├── StorageError           a disk that fills up, or a folder that goes away, while the run is at work
 ├── NewerRunError          a folder that a newer trivet has written
 └── NotARunError           a folder without a run, or with a broken one
 """
@@ -23,6 +24,10 @@ class FolderTakenError(RunError):
 
 class DiskSpaceError(RunError):
     """The disk has no room for what is left to compute."""
+
+
+class StorageError(RunError):
+    """What is computed can no longer be stored: the disk is full or read-only, or the folder is gone."""
 
 
 class NewerRunError(RunError):

@@ -10,8 +10,9 @@ from studies.drawing import Scene, solved_scene
 from studies.figures_coupling import coupling_map
 from studies.figures_profile import margin_against_height
 from studies.figures_section import section_with_margin
-from studies.figures_style import PROLOGUE, save_figure, styled, svg_text, with_own_ids
+from studies.figures_style import PROLOGUE, save_png, styled, svg_text, with_own_ids
 from studies.figures_sweep import failure_bars, sweep_scatter
+from studies.files import whole_file, write_text
 from studies.findings import Findings, number
 from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
@@ -106,5 +107,6 @@ def save_pictures(pictures: tuple[Picture, ...], folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     with styled():
         for picture in pictures:
-            save_figure(picture.figure, folder / f"{picture.key}.png")
-            (folder / f"{picture.key}.svg").write_text(PROLOGUE + picture.svg, encoding="utf-8")
+            with whole_file(folder / f"{picture.key}.png") as partial:
+                save_png(picture.figure, partial)
+            write_text(folder / f"{picture.key}.svg", PROLOGUE + picture.svg)

@@ -68,10 +68,15 @@ def with_own_ids(svg: str, key: str) -> str:
     return re.sub(r"url\(#([^)]+)\)", rf"url(#{key}-\1)", svg)
 
 
+def save_png(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG, whatever ``path`` ends in."""
+    FigureCanvasAgg(figure)
+    figure.savefig(path, format="png", dpi=_RESOLUTION, metadata={"Software": None})
+
+
 def save_figure(figure: Figure, path: Path) -> None:
     """Write a figure as PNG where ``path`` ends so, else as SVG."""
     if path.suffix.lower() == ".png":
-        FigureCanvasAgg(figure)
-        figure.savefig(path, format="png", dpi=_RESOLUTION, metadata={"Software": None})
+        save_png(figure, path)
     else:
         path.write_text(f"{PROLOGUE}{svg_text(figure)}", encoding="utf-8")

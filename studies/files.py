@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 PARTIAL = ".partial"
@@ -20,7 +20,8 @@ def whole_file(path: Path) -> Iterator[Path]:
             os.fsync(written.fileno())
         os.replace(partial, path)
     finally:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):  # of a disk that is read-only or gone: what went wrong first is told
+            partial.unlink(missing_ok=True)
 
 
 def write_text(path: Path, text: str) -> None:

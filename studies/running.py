@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
-from studies.errors import DiskSpaceError
+from studies.errors import DiskSpaceError, StorageError
 from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
 from studies.reuse import take_over
 from studies.sizing import disk_fault
-from studies.store import INFO, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
+from studies.store import INFO, PIECES, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
+from studies.storing import storing
 from studies.study import Study
 from studies.versions import installed_version
 from studies.work import explained
@@ -43,10 +44,10 @@ def run_study(study: Study, folder: Path, workers: "int | Cluster", fresh: bool)
     Raises
     ------
     RunError
-        Where the folder is taken or cannot be written, or has no room for the run.
+        Where the folder is taken, cannot be written (or no longer), or has no room for the run.
     """
     start = time.monotonic()
-    with claimed(folder):
+    with storing(folder), claimed(folder):
         prepare(folder, study, fresh)
         taken_over = 0 if fresh else take_over(study, folder)
         todo = plan(study, folder)
@@ -102,6 +103,11 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
 
     run = read_run(folder)
     study = run.study
+    if len(run.designs) < study.count:
+        raise StorageError(
+            f"{study.count - len(run.designs)} of {study.count} stored designs are gone from {folder / PIECES}: "
+            "something else removed them; the same command computes them again"
+        )
     info = info | {
         "status": "complete",
         "finished": datetime.now(UTC).isoformat(timespec="seconds"),

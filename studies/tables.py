@@ -1,6 +1,7 @@
 """``designs.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
+from contextlib import closing
 from dataclasses import dataclass
 from math import prod
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy as np
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
 from studies.pieces import Content
+from studies.sink import Sink
 from studies.sizing import BYTES_EACH, map_bytes
 from studies.store import piece_path
 from studies.stored import Run
@@ -93,22 +95,29 @@ def _all_places(run: Run) -> list[Any]:
 
 def _write_maps(run: Run, axes: _Axes) -> Path:
     path = run.folder / "maps.nc"
-    with whole_file(path) as partial, h5netcdf.File(partial, "w") as file:
-        file.attrs["title"] = f"coupling maps of {run.study.name}"
-        file.attrs["Conventions"] = "CF-1.11"
-        _coordinates(file, run, axes.places)
-        for name, (unit, text) in MAP_VARIABLES.items():
-            _variable(file, name, ("design", "height", "offset", "tilt"), unit, text)
-        for name, (unit, text) in HEIGHT_VARIABLES.items():
-            _variable(file, name, ("design", "height"), unit, text)
-        for part in ("re", "im"):
-            text = "axial moment of the tag for the base field's profile (s/scale)^degree along the tag's axis"
-            _variable(file, f"axial_moment_{part}", ("design", "degree"), "m2", text)
-        _variable(file, "axial_moment_scale", ("design",), "m", "radius of the sphere about the tag")
-        size = min(LARGEST_BLOCK, max(1, BLOCK_BYTES // map_bytes(1, prod(axis.size for axis in axes.places))))
-        for start in range(0, len(run.designs), size):
-            _fill(file, run, start, start + size, axes)
+    with whole_file(path) as partial, closing(Sink(partial)) as sink:
+        with h5netcdf.File(sink, "w") as file:
+            _fill_all(file, run, axes, sink)
+        sink.check()
     return path
+
+
+def _fill_all(file: Any, run: Run, axes: _Axes, sink: Sink) -> None:
+    file.attrs["title"] = f"coupling maps of {run.study.name}"
+    file.attrs["Conventions"] = "CF-1.11"
+    _coordinates(file, run, axes.places)
+    for name, (unit, text) in MAP_VARIABLES.items():
+        _variable(file, name, ("design", "height", "offset", "tilt"), unit, text)
+    for name, (unit, text) in HEIGHT_VARIABLES.items():
+        _variable(file, name, ("design", "height"), unit, text)
+    for part in ("re", "im"):
+        text = "axial moment of the tag for the base field's profile (s/scale)^degree along the tag's axis"
+        _variable(file, f"axial_moment_{part}", ("design", "degree"), "m2", text)
+    _variable(file, "axial_moment_scale", ("design",), "m", "radius of the sphere about the tag")
+    size = min(LARGEST_BLOCK, max(1, BLOCK_BYTES // map_bytes(1, prod(axis.size for axis in axes.places))))
+    for start in range(0, len(run.designs), size):
+        _fill(file, run, start, start + size, axes)
+        sink.check()
 
 
 def _grid(run: Run, design: str) -> tuple[tuple[float, ...], ...]:
