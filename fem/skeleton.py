@@ -18,7 +18,8 @@ from geometries.cells import Segment, point_distance
 from geometries.section import WindingSection
 
 SPACING_SHARE, RING_SHARE = 0.35, 0.42
-"""Distance of check points, and of rings, over that between cell and surroundings: good for 1e-6 and better."""
+"""Distance of check points, and of rings, over that between cell and surroundings: good for 1e-6, and 1e-5 where a slim
+winding sits at the cell's edge."""
 
 KEPT = 1e-9
 """Rings that add less than this share of the first to the potentials are left out."""

@@ -14,6 +14,10 @@ POINTS, SOURCE_POINTS = 8, 14
 """Gauss points along a side at which the field is taken, and at which the current is for what its bend makes of it;
 both even and of different rules, so that none coincide."""
 
+LONG_SIDES = ((5.0, 16, 22), (15.0, 24, 34))
+"""Both along a side more than so many times as long as the other: near its ends the field changes within the other's
+length."""
+
 FieldAt = Callable[[Array, Array], tuple[ComplexArray, ComplexArray]]
 """(r, z) to B_r and B_z [T/A]."""
 
@@ -23,7 +27,7 @@ def square_lengths(section: WindingSection, added: FieldAt) -> tuple[float, floa
 
     ``added`` is the flux density that the surroundings add to the winding's own.
     """
-    r, z, weights = _points(section, POINTS)
+    r, z, weights = _points(section, *_counts(section)[0])
     radial, axial = own_flux_density(section, r, z)
     further_radial, further_axial = added(r, z)
     squares = (
@@ -41,10 +45,11 @@ def own_flux_density(section: WindingSection, r: Array, z: Array) -> tuple[Array
     Notes
     -----
     The field of a straight bar with that section in closed form, and what the bend adds: rings less straight wires,
-    whose difference is a logarithm only and is summed over Gauss points. 1e-4 of the largest for a section that is
-    half as wide as its mean radius, better for slimmer ones.
+    whose difference is a logarithm only and is summed over Gauss points. What those leave changes its sign from place
+    to place: 1e-3 or so of the largest at single places (3e-3 in a section fifty times as long as wide), 1e-4 of the
+    mean square.
     """
-    radii, heights, weights = _points(section, SOURCE_POINTS)
+    radii, heights, weights = _points(section, *_counts(section)[1])
     across, along = r[:, None] - radii, z[:, None] - heights
     square = across**2 + along**2
     _, radial, axial = unit_ring(radii, heights, r[:, None], z[:, None])
@@ -60,11 +65,23 @@ def own_flux_density(section: WindingSection, r: Array, z: Array) -> tuple[Array
     )
 
 
-def _points(section: WindingSection, count: int) -> tuple[Array, Array, Array]:
-    """Places over the section and their weights, whose sum is 1; each of shape (count²,)."""
-    x, weights = gauss_rule(count)
-    r, z = np.meshgrid(section.inner_radius + section.radial_build * x, section.bottom + section.winding_length * x)
-    return r.ravel(), z.ravel(), np.outer(weights, weights).ravel()
+def _counts(section: WindingSection) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Points across and along at which the field is taken, and at which the current is."""
+    across, along = section.radial_build, section.winding_length
+    steps = [
+        (points, sources) for least, points, sources in LONG_SIDES if max(across, along) > least * min(across, along)
+    ]
+    points, sources = steps[-1] if steps else (POINTS, SOURCE_POINTS)
+    if across > along:
+        return (points, POINTS), (sources, SOURCE_POINTS)
+    return (POINTS, points), (SOURCE_POINTS, sources)
+
+
+def _points(section: WindingSection, across: int, along: int) -> tuple[Array, Array, Array]:
+    """Places over the section and their weights, whose sum is 1; each of shape (across · along,)."""
+    (x, x_weights), (y, y_weights) = gauss_rule(across), gauss_rule(along)
+    r, z = np.meshgrid(section.inner_radius + section.radial_build * x, section.bottom + section.winding_length * y)
+    return r.ravel(), z.ravel(), np.outer(y_weights, x_weights).ravel()
 
 
 def _bar(left: Array, right: Array, low: Array, high: Array) -> Array:

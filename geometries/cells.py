@@ -19,6 +19,12 @@ AXIS_SHARE = 1.0 / 64.0
 CLOSEST = 0.45
 """A cell keeps at least this share of its winding's own distance from what acts on the field."""
 
+TOUCHING_SHARE = 1e-3
+"""A winding nearer than this share of ``SMALLEST`` to what acts has no cell."""
+
+LAST_DIGITS, ROUNDING = 1e-11, 1e-12
+"""Rounding that does not push a size to the next power of 2 [1]; a winding sticks out of its cell by no more [m]."""
+
 Segment = tuple[tuple[float, float], tuple[float, float]]
 
 
@@ -32,15 +38,18 @@ class Cell:
         """Whether a winding lies within."""
         own = self.section
         return (
-            own.inner_radius <= winding.inner_radius
-            and winding.outer_radius <= own.outer_radius
-            and own.bottom <= winding.bottom
-            and winding.top <= own.top
+            max(
+                own.inner_radius - winding.inner_radius,
+                winding.outer_radius - own.outer_radius,
+                own.bottom - winding.bottom,
+                winding.top - own.top,
+            )
+            <= ROUNDING
         )
 
 
 def cell_of(stack: Stack, winding: WindingSection, frequency: float) -> Cell | None:
-    """The cell of a winding; None where no cell round it keeps clear of what acts on the field.
+    """The cell of a winding; None where none keeps clear of what acts on the field, or nothing does.
 
     Notes
     -----
@@ -48,20 +57,20 @@ def cell_of(stack: Stack, winding: WindingSection, frequency: float) -> Cell | N
     a sweep fall into few cells, and the same ones whatever else is swept.
     """
     segments = acting_segments(stack, frequency)
-    if not segments:
+    own = min((segment_distance(winding, one) for one in segments), default=0.0)
+    if own < SMALLEST * TOUCHING_SHARE:  # nothing acts, or it touches the winding
         return None
-    outer = SMALLEST * 2.0 ** ceil(log2(winding.outer_radius / SMALLEST))
+    outer = _power_above(winding.outer_radius)
     inner = INNER_SHARE * outer if winding.inner_radius >= INNER_SHARE * outer else AXIS_SHARE * outer
     if winding.inner_radius < inner:
         return None
     above, below = _room(segments, winding, inner, outer)
     top = above - _power_below(above - winding.top) if above < inf else _level_above(winding.top)
-    bottom = top - SMALLEST * 2.0 ** ceil(log2((top - winding.bottom) / SMALLEST))
+    bottom = top - _power_above(top - winding.bottom)
     if below > -inf:
         bottom = max(bottom, below + _power_below(winding.bottom - below))
     cell = Cell(WindingSection(inner, outer, bottom, top))
     clear = min(segment_distance(cell.section, one) for one in segments)
-    own = min(segment_distance(winding, one) for one in segments)
     return cell if cell.holds(winding) and clear >= CLOSEST * own else None
 
 
@@ -105,9 +114,14 @@ def _room(segments: tuple[Segment, ...], winding: WindingSection, inner: float, 
 
 def _power_below(length: float) -> float:
     """The power of 2 times ``SMALLEST`` at or below ``length`` [m]; rounding does not take a power for less."""
-    return SMALLEST * 2.0 ** floor(log2(length / SMALLEST) + 1e-9)
+    return SMALLEST * 2.0 ** floor(log2(length / SMALLEST) + LAST_DIGITS)
+
+
+def _power_above(length: float) -> float:
+    """That at or above ``length`` [m]; rounding does not take a power for more."""
+    return SMALLEST * 2.0 ** ceil(log2(length / SMALLEST) - LAST_DIGITS)
 
 
 def _level_above(height: float) -> float:
     """Next of the levels 0, ±``SMALLEST`` … at or above ``height`` [m]."""
-    return SMALLEST * ceil(height / SMALLEST - 1e-9)
+    return SMALLEST * ceil(height / SMALLEST - LAST_DIGITS)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fem.elements import Elements
+from fem.elements import Elements, values_at
 from geometries.meshing import section_mesh
 from geometries.plan import MeshPlan
 from tests.fem.discs import BLOCK, block_plan, cut_plan, interpolated
@@ -132,3 +132,37 @@ def test_places_of_the_entries_put_free_unknowns_first(block):
     unknowns = block.dofs.T
     assert np.array_equal(order[rows], np.repeat(unknowns, count, axis=1).ravel())
     assert np.array_equal(order[columns], np.tile(unknowns, (1, count)).ravel())
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_values_at_places_reproduce_a_polynomial_of_the_order(order):
+    mesh = section_mesh(block_plan(0.3))
+    elements = Elements(mesh, order)
+    functions = (lambda r, z: r * z + 0.0j, lambda r, z: r ** (order - 1) * z - 2j * r**order + 0.3 * z**order)
+    coefficients = np.stack([interpolated(elements, one) for one in functions], axis=1)
+    rng = np.random.default_rng(1)
+    angle, distance = np.pi * rng.random(400), 0.95 * np.sqrt(rng.random(400))
+    r, z = distance * np.sin(angle), distance * np.cos(angle)
+    found = values_at(mesh, order, coefficients, r, z)
+    for column, one in zip(found.T, functions, strict=True):
+        assert np.abs(column - one(r, z)).max() < 1e-10
+    # One more degree is beyond them.
+    beyond = values_at(mesh, order, interpolated(elements, lambda r, z: r * z**order)[:, None], r, z)[:, 0]
+    assert np.abs(beyond - r * z**order).max() > 1e-5
+
+
+def test_values_at_corners_and_on_edges_are_those_of_either_triangle():
+    mesh = section_mesh(block_plan(0.3))
+    elements = Elements(mesh, 3)
+    coefficients = interpolated(elements, lambda r, z: r * r * z + 1j * z**3)[:, None]
+    first, second = mesh.points[:, mesh.triangles[0]], mesh.points[:, mesh.triangles[1]]
+    middles = 0.5 * (first + np.roll(first, 1, axis=1))
+    r, z = np.concatenate([first, second, middles], axis=1)
+    assert values_at(mesh, 3, coefficients, r, z)[:, 0] == pytest.approx(r * r * z + 1j * z**3, rel=0.0, abs=1e-10)
+
+
+def test_values_at_places_outside_the_mesh_are_refused():
+    mesh = section_mesh(block_plan(0.3))
+    elements = Elements(mesh, 2)
+    with pytest.raises(AssertionError, match="outside the mesh"):
+        values_at(mesh, 2, np.zeros((elements.count, 1)), np.array([0.8]), np.array([0.8]))
