@@ -88,6 +88,38 @@ def test_what_no_longer_holds_is_never_reused(
     assert plan(study, folder).count == study.count
 
 
+def test_a_large_sweep_of_which_nothing_holds_is_not_built_whole(
+    before: tuple[Study, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    built: list[int] = []
+
+    def counted(study: Study, index: int) -> tuple[str, object]:
+        built.append(index)
+        return key_of(study, index)
+
+    monkeypatch.setattr("studies.reuse.key_of", counted)
+    monkeypatch.setattr("studies.reuse.TRIED_FIRST", 3)
+    turns = ("[40, 60, 300]", "{ from = 30, to = 60, count = 31 }")
+    study, folder = run_of(SMALL.replace(*turns).replace("accuracy = 0.02", "accuracy = 0.01"), tmp_path / "nothing")
+    assert take_over(study, folder) == 0
+    assert len(built) == 3
+    built.clear()
+    study, folder = run_of(SMALL.replace("[40, 60, 300]", "[40, 50, 60, 300]"), tmp_path / "much")
+    assert take_over(study, folder) == 4  # what the first ones do not meet, the others do
+    assert sorted(built) == list(range(8))
+
+
+@pytest.mark.parametrize("change", [{"physics_version": -1}, {"versions": {"scipy": "0.1"}}])
+def test_a_run_of_other_physics_or_libraries_is_passed_over(
+    change: dict[str, object], before: tuple[Study, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No candidate is built to see that it holds nothing of ours."""
+    write_info(before[1], read_info(before[1]) | change)
+    monkeypatch.setattr("studies.reuse.key_of", lambda *_: pytest.fail("built"))
+    study, folder = run_of(SMALL.replace("[40, 60, 300]", "[40, 50]"), tmp_path / "after")
+    assert take_over(study, folder) == 0
+
+
 def test_a_damaged_piece_beside_is_not_taken_over(before: tuple[Study, Path], tmp_path: Path) -> None:
     path = piece_path(before[1], "c0001")
     content = bytearray(path.read_bytes())
