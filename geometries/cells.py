@@ -93,7 +93,9 @@ def point_distance(section: WindingSection, point: tuple[float, float]) -> float
 
 
 def segment_distance(section: WindingSection, segment: Segment) -> float:
-    """Distance of a straight line from a section's edges [m]."""
+    """Distance of a straight line from a section [m]; 0 where it reaches in, or lies within."""
+    if point_distance(section, segment[0]) == 0.0:
+        return 0.0
     corners = section.corners
     edges = zip(corners, (*corners[1:], corners[0]), strict=True)
     return min(edge_distance(edge, segment) for edge in edges)

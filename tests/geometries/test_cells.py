@@ -5,7 +5,7 @@ from math import hypot, log2
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from geometries.cells import (
@@ -128,6 +128,13 @@ def test_a_winding_with_something_beside_it_that_would_come_into_its_cell_has_no
     assert cell.section.outer_radius < 0.03
 
 
+def test_a_winding_whose_cell_would_have_a_body_wholly_inside_has_none():
+    post = Solid("post", FERRITE, ((0.010, -0.010), (0.011, -0.010), (0.011, -0.0085), (0.010, -0.0085)))
+    one = WindingSection(0.020, 0.023, -0.0115, -0.0055)
+    assert cell_of(Stack((HEATER,)), one, FREQUENCY) is not None
+    assert cell_of(Stack((HEATER,), (post,)), one, FREQUENCY) is None
+
+
 def test_a_cell_ends_above_what_lies_below():
     deep = winding(20.0, 3.0, 5.0, 0.7)  # 3.29 mm above the shelf, of which the cell leaves 2 mm
     free, held = cell_of(BENCH, deep, FREQUENCY), cell_of(Stack((HEATER,), (SHELF,)), deep, FREQUENCY)
@@ -172,7 +179,11 @@ coordinates = st.floats(0.0, 40.0)
 
 
 @given(coordinates, coordinates, coordinates, coordinates)
+@example(21.0, 22.0, 23.0, 24.0)  # within
+@example(10.0, 23.0, 40.0, 24.0)  # right through
+@example(10.0, 23.0, 22.0, 24.0)
 def test_distance_of_a_line_is_that_of_its_nearest_point(r1, z1, r2, z2):
+    assume(hypot(r2 - r1, z2 - z1) > 0.1)
     line = ((r1 * MM, z1 * MM - 0.03), (r2 * MM, z2 * MM - 0.03))
     shares = np.linspace(0.0, 1.0, 401)
     (a, b), (c, d) = line
