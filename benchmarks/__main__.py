@@ -1,19 +1,25 @@
-"""``python -m benchmarks``: how long the command, one design and the demo take; a JSON record of it."""
+"""``python -m benchmarks``: how long the command, a design, sweeps and the demo take; a JSON record and a picture.
+
+``python -m benchmarks sweeps`` and the like measure one part only.
+"""
 
 import json
+import os
 import platform
 import sys
-import sysconfig
 import tempfile
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from benchmarks.growth import draw, growth
+from benchmarks.solve_cost import solve_cost
+from benchmarks.sweeps import TRIVET, map_against_places, sweep_against_solves, workers_against_one
 from benchmarks.timing import printed, seconds, summary
 
 RECORDS = Path(__file__).parent / "records"
-TRIVET = str(Path(sysconfig.get_path("scripts")) / "trivet")
 DEMO = "studies/library/culture-bench.toml"
 
 ONE_DESIGN = """
@@ -42,25 +48,58 @@ def demo(workers: int) -> float:
         return time.perf_counter() - start
 
 
-def main() -> None:
-    """Run everything and write the record."""
-    record: dict[str, Any] = {
-        "taken": datetime.now(UTC).isoformat(timespec="seconds"),
-        "python": platform.python_version(),
-        "machine": platform.machine(),
+def small_things(_: Path) -> dict[str, Any]:
+    """The command and single designs, each in a new process."""
+    return {
         "bare python": summary(seconds([sys.executable, "-c", "pass"], 5)),
         "trivet --help": summary(seconds([TRIVET, "--help"], 5)),
         "one design, first-look": one_design("studies/library/first-look.toml", 3),
         "one design, culture-bench": one_design(DEMO, 3),
-        "demo, one worker": demo(1),
-        "demo, two workers": demo(2),
     }
-    record["two workers against one"] = record["demo, one worker"] / record["demo, two workers"]
+
+
+def demos(_: Path) -> dict[str, Any]:
+    """The demo with one worker and with two."""
+    one, two = demo(1), demo(2)
+    return {"one worker_s": one, "two workers_s": two, "ratio": one / two}
+
+
+PARTS: dict[str, Callable[[Path], dict[str, Any]]] = {
+    "small": small_things,
+    "demo": demos,
+    "solve": lambda _: solve_cost(),
+    "places": lambda _: map_against_places(),
+    "sweeps": sweep_against_solves,
+    "workers": workers_against_one,
+    "growth": growth,
+}
+"""What there is to measure, each given a folder for its files."""
+
+
+def main(wanted: list[str]) -> None:
+    """Measure, write the record, and draw what grows."""
+    unknown = [name for name in wanted if name not in PARTS]
+    if unknown:
+        sys.exit(f"no such part: {', '.join(unknown)}; there are {', '.join(PARTS)}")
+    taken = datetime.now(UTC)
+    record: dict[str, Any] = {
+        "taken": taken.isoformat(timespec="seconds"),
+        "python": platform.python_version(),
+        "machine": platform.machine(),
+        "cores": os.cpu_count(),
+        "load before": os.getloadavg()[0],
+    }
     RECORDS.mkdir(exist_ok=True)
-    path = RECORDS / f"{datetime.now(UTC):%Y-%m-%dT%H%M%SZ}.json"
-    path.write_text(json.dumps(record, indent=2) + "\n", encoding="utf-8")
-    print(json.dumps(record, indent=2))
+    path = RECORDS / f"{taken:%Y-%m-%dT%H%M%SZ}.json"
+    with tempfile.TemporaryDirectory() as folder:
+        for name in wanted or PARTS:
+            record[name] = PARTS[name](Path(folder))
+            print(json.dumps({name: record[name]}, indent=2), flush=True)
+            path.write_text(json.dumps(record, indent=2) + "\n", encoding="utf-8")  # what is measured is kept
+    if "growth" in record:
+        draw(record["growth"], path.with_suffix(".png"))
+        print(f"Picture: {path.with_suffix('.png')}", file=sys.stderr)
     print(f"Record: {path}", file=sys.stderr)
 
 
-main()
+main(sys.argv[1:])

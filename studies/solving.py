@@ -151,7 +151,7 @@ def base_field(candidate: Candidate, section: WindingSection) -> BaseField:
         shared = shared_field(candidate, nominal_tag(candidate.tag), section)
         if shared is not None:
             return shared
-    return base_solution(_base_problem(candidate, section))
+    return base_solution(base_problem(candidate, section))
 
 
 def nominal_tag(tag: TagSpecification) -> Tag:
@@ -162,7 +162,8 @@ def nominal_tag(tag: TagSpecification) -> Tag:
     return part_constructions(tag.part)[0]
 
 
-def _base_problem(candidate: Candidate, section: WindingSection) -> BaseProblem:
+def base_problem(candidate: Candidate, section: WindingSection) -> BaseProblem:
+    """What a winding's total field is solved for."""
     accuracy = 0.5 * candidate.accuracy
     return BaseProblem(candidate.stack, section, candidate.frequency, accuracy, probe_heights(candidate))
 
