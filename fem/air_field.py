@@ -183,6 +183,19 @@ def series(groups: list[Rings], space: AirSpace, tolerance: float) -> ComplexArr
     return total
 
 
+def trimmed(coefficients: ComplexArray, tolerance: float) -> ComplexArray:
+    """A series without the last terms that even its slopes do not need, to ``tolerance`` of its largest coefficient.
+
+    Terms of degree k count (k + 1)²-fold, which is what a derivative can make of them.
+    """
+    least = tolerance * float(np.abs(coefficients).max())
+    for axis in (0, 1):
+        sizes = np.abs(coefficients).sum(axis=1 - axis) * np.arange(1.0, coefficients.shape[axis] + 1.0) ** 2
+        left_out = np.cumsum(sizes[::-1])[::-1]
+        coefficients = coefficients.take(np.arange(max(1, int((left_out > least).sum()))), axis=axis)
+    return coefficients
+
+
 def _series(rings: Rings, space: AirSpace, tolerance: float) -> ComplexArray:
     n, m = degrees(_clearance(rings, space), space, tolerance)
     u, w = chebyshev.chebpts1(n), chebyshev.chebpts1(m)

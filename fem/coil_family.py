@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fem.air_field import AirField, AirSpace, series
+from fem.air_field import AirField, AirSpace, series, trimmed
 from fem.arrays import Array, ComplexArray
 from fem.closed_forms import winding_self_inductance
 from fem.reaction_field import ReactionProblem, ReactionSolution, reaction_solved
@@ -92,7 +92,8 @@ class FamilyCoil:
         """The field in a space above the plate; the family's room reaches up to where its largest coil asks for it."""
         room = AirSpace(space.radius, space.low, self.family.problem.box[1])
         assert space.high <= room.high, "the box holds the air of every coil of the cell"
-        return AirField(room, np.tensordot(self.weights, _series(self.family, room, tolerance), axes=1))
+        whole = np.tensordot(self.weights, _series(self.family, room, tolerance), axes=1)
+        return AirField(room, trimmed(whole, tolerance))
 
     def greatest_on_plate(self, outer_radius: float) -> float:
         """Greatest flux density on the plate's top surface [T], wherever on it: ``outer_radius`` plays no part."""

@@ -12,6 +12,7 @@ import numpy as np
 
 from fem.balances import linkage_by_energy
 from fem.base_solution import BaseSolution
+from fem.coil_family import FamilyCoil
 from fem.elements import Elements
 from fem.errors import AccuracyError
 from fem.model import joined, stack_model, tag_model
@@ -22,8 +23,9 @@ from geometries.meshing import section_mesh
 from geometries.plan import BASE_WINDING, COARSE_CORNER, TAG_WINDING, axis_plan
 from geometries.section import WindingSection
 from geometries.tag import Tag
-from studies.asked_places import reference_places
-from studies.solving import SolvedBase, field_tag, solved_base, solved_tag
+from studies.asked_places import probe_heights, reference_places
+from studies.engineering import millimetres
+from studies.solving import SolvedBase, base_field, field_tag, solved_base, solved_tag
 from studies.specification import Candidate
 
 REACTION_SHARES = (0.05, 0.5)
@@ -74,12 +76,32 @@ class Identities:
 
 
 @dataclass(frozen=True, slots=True)
+class SharedSolve:
+    """The base coil as the sweep's coils are solved, all from one factorisation, beside its own total field.
+
+    ``coils`` says for what windings that factorisation serves: their radii and heights.
+    """
+
+    inductance_H: float  # noqa: N815
+    inductance_rel_difference: float
+    stated_inductance_rel_error: float
+    reflected_resistance_ohm: float
+    reflected_resistance_difference_ohm: float
+    stated_reflected_resistance_error_ohm: float
+    axial_field_T_per_A: float  # noqa: N815
+    field_rel_difference: float
+    stated_field_rel_error: float
+    coils: str
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
-    """Both, and what to warn of."""
+    """All, and what to warn of; ``shared`` where the sweep's coils are solved together and the base coil can be."""
 
     accuracy_evidence: Formulations
     code_tests: Identities
     warnings: tuple[str, ...]
+    shared: SharedSolve | None = None
 
     def record(self) -> dict[str, Any]:
         """As it stands in ``run.json``."""
@@ -96,15 +118,21 @@ def evidence(candidate: Candidate) -> Evidence:
     """
     base = solved_base(replace(candidate, formulation="total field"))
     formulations = _formulations(candidate, base)
+    shared = _shared_solve(candidate, base) if candidate.formulation == "reaction field" else None
     tag = solved_tag(candidate.tag, candidate.frequency, 0.5 * candidate.accuracy).tag
     identities = _identities(candidate, base.section, tag)
-    return Evidence(formulations, identities, evidence_warnings(formulations, identities))
+    warnings = evidence_warnings(formulations, identities) + shared_warnings(shared, candidate.accuracy)
+    return Evidence(formulations, identities, warnings, shared)
 
 
 def from_record(record: dict[str, Any]) -> Evidence:
     """What `Evidence.record` wrote."""
+    shared = record.get("shared")
     return Evidence(
-        Formulations(**record["accuracy_evidence"]), Identities(**record["code_tests"]), tuple(record["warnings"])
+        Formulations(**record["accuracy_evidence"]),
+        Identities(**record["code_tests"]),
+        tuple(record["warnings"]),
+        None if shared is None else SharedSolve(**shared),
     )
 
 
@@ -132,6 +160,51 @@ def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:
         max(total.field_errors) + float(reaction.field_errors[0, 0]) / abs(by_reaction),
         accuracy,
     )
+
+
+def _shared_solve(candidate: Candidate, base: SolvedBase) -> SharedSolve | None:
+    total, shared = base.field, base_field(candidate, base.section)
+    if not isinstance(shared, FamilyCoil):
+        return None
+    assert isinstance(total, BaseSolution), "solved by its total field"
+    height = probe_heights(candidate)[0]
+    fields = (
+        complex(sum(rings.axial_flux_density(np.array([height]))[0] for rings in total.sources)),
+        complex(shared.weights @ shared.family.axial_fields[:, 0]),
+    )
+    squared, cell = float(base.turns) ** 2, shared.family.problem.cell
+    ohms = 0.0 - 2.0 * pi * candidate.frequency * squared
+    return SharedSolve(
+        squared * shared.flux_linkage.real,
+        shared.flux_linkage.real / total.flux_linkage.real - 1.0,
+        total.inductance_error + shared.inductance_error,
+        0.0 + ohms * shared.flux_linkage.imag,
+        abs(ohms * (shared.flux_linkage.imag - total.flux_linkage.imag)),
+        abs(ohms) * (total.resistance_error + shared.resistance_error),
+        abs(fields[1]),
+        _relative(*fields),
+        total.field_errors[0] + shared.field_errors[0],
+        f"{millimetres(cell.inner_radius)} to {millimetres(cell.outer_radius)} from the axis, {millimetres(-cell.top)} "
+        f"to {millimetres(-cell.bottom)} below the plate's top",
+    )
+
+
+def shared_warnings(shared: SharedSolve | None, accuracy: float) -> tuple[str, ...]:
+    """A sentence for each difference between shared solve and total field that is larger than it may be."""
+    if shared is None:
+        return ()
+    found = []
+    for what, difference in (
+        ("inductance", abs(shared.inductance_rel_difference)),
+        ("field on the axis", shared.field_rel_difference),
+    ):
+        if difference > accuracy:
+            found.append(
+                f"the base design's {what} differs by {100.0 * difference:.2g} % between the coils' shared solve "
+                f"and one of its own, more than the wanted accuracy of {100.0 * accuracy:.2g} %: "
+                'study.formulation = "total field" solves each coil by itself'
+            )
+    return tuple(found)
 
 
 def _reaction(candidate: Candidate, section: WindingSection, height: float) -> ReactionSolution:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from studies.engineering import engineering, millimetres
-from studies.evidence import Evidence, Formulations, Identities, from_record
+from studies.evidence import Evidence, Formulations, Identities, SharedSolve, from_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,8 @@ def evidence_shown(info: dict[str, Any]) -> EvidenceShown | None:
     if "found" not in kept:
         return EvidenceShown(f"Nothing to show: the base design of the file could not be computed ({kept['fault']}).")
     found = from_record(kept["found"])
-    return EvidenceShown(_finding(found), (*_accuracy_rows(found.accuracy_evidence), *_code_rows(found.code_tests)))
+    rows = (*_accuracy_rows(found.accuracy_evidence), *_shared_rows(found.shared), *_code_rows(found.code_tests))
+    return EvidenceShown(_finding(found), rows)
 
 
 def warnings_of(info: dict[str, Any]) -> tuple[str, ...]:
@@ -79,6 +80,26 @@ def _accuracy_rows(both: Formulations) -> tuple[Twice, ...]:
             engineering(both.reaction_reflected_resistance_ohm, "Ω", 4),
             engineering(abs(apart), "Ω", 3),
             f"Accuracy evidence: they state ±{engineering(stated, 'Ω', 2)} together.",
+        ),
+    )
+
+
+def _shared_rows(shared: SharedSolve | None) -> tuple[Twice, ...]:
+    if shared is None:
+        return ()
+    which = f"one factorisation for all windings {shared.coils}"
+    own = shared.inductance_H / (1.0 + shared.inductance_rel_difference)
+    resistance = engineering(shared.reflected_resistance_difference_ohm, "Ω", 3)
+    return (
+        Twice(
+            "Base inductance: total field, as the sweep's coils are solved",
+            engineering(own, "H", 6),
+            engineering(shared.inductance_H, "H", 6),
+            _share(shared.inductance_rel_difference),
+            f"Accuracy evidence, {which}: they state ±{_share(shared.stated_inductance_rel_error)} together. The field "
+            f"on the axis differs by {_share(shared.field_rel_difference)} (±{_share(shared.stated_field_rel_error)}), "
+            f"the reflected resistance by {resistance} "
+            f"(±{engineering(shared.stated_reflected_resistance_error_ohm, 'Ω', 2)}).",
         ),
     )
 

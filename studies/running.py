@@ -3,7 +3,7 @@
 import platform
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +14,7 @@ from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
 from studies.reuse import take_over
 from studies.sizing import disk_fault
+from studies.specification import Candidate
 from studies.store import INFO, PIECES, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
 from studies.stored import Run
 from studies.storing import storing
@@ -132,21 +133,22 @@ def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What each layer and solid of the base design does."""
     from studies.surroundings import surroundings
 
-    return _of_base_design(study, "surroundings", known, lambda: surroundings(study.base).record())
+    return _of_base_design(study.base, "surroundings", known, lambda: surroundings(study.base).record())
 
 
 def base_evidence(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What the base design says of the solves' accuracy."""
     from studies.evidence import evidence
 
-    return _of_base_design(study, "evidence", known, lambda: evidence(study.base).record())
+    base = replace(study.base, formulation=study.formulation)
+    return _of_base_design(base, "evidence", known, lambda: evidence(base).record())
 
 
 def _of_base_design(
-    study: Study, what: str, known: dict[str, Any] | None, compute: Callable[[], dict[str, Any]]
+    base: Candidate, what: str, known: dict[str, Any] | None, compute: Callable[[], dict[str, Any]]
 ) -> dict[str, Any]:
     """A record for ``run.json``, computed anew only where the base design has changed."""
-    key = piece_key(study.base, what)
+    key = piece_key(base, what)
     if known is not None and known.get("key") == key and "found" in known:
         return known
     try:

@@ -13,18 +13,19 @@ def taken(lots, worker):
     return group
 
 
-def test_each_worker_goes_through_its_own_stretch():
+def test_two_workers_meet():
     lots = Lots(GROUPS, 2)
     assert [taken(lots, 0) for _ in range(3)] == GROUPS[:3]
-    assert [taken(lots, 1) for _ in range(3)] == GROUPS[4:]
+    assert [taken(lots, 1) for _ in range(3)] == [(6,), (5,), (4,)]
     assert lots.left() == [(3,)]
+    assert taken(lots, 1) == (3,)
 
 
-def test_a_worker_that_is_done_helps_from_the_far_end():
+def test_a_third_worker_has_a_stretch_of_its_own_and_helps_when_done():
     lots = Lots(GROUPS, 3)
-    assert [taken(lots, 2) for _ in range(2)] == [(5,), (6,)]
-    assert taken(lots, 2) == (2,)  # the longest stretch left is the first
-    assert taken(lots, 0) == (0,)
+    assert [taken(lots, 2) for _ in range(3)] == [(4,), (5,), (6,)]
+    assert taken(lots, 2) == (0,)
+    assert taken(lots, 1) == (3,)
 
 
 @pytest.mark.parametrize("workers", [1, 2, 5, 7])
