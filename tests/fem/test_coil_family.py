@@ -24,10 +24,11 @@ from tests.fem.cases import ALUMINIUM, DRUM_TAG, FERRITE, FREQUENCY, LOSSY_FERRI
 
 PAN = Solid("pan", ALUMINIUM, ((0.0, -0.040), (0.08, -0.040), (0.08, -0.038), (0.0, -0.038)))
 DISC = Solid("disc", LOSSY_FERRITE, ((0.0, -0.020), (0.04, -0.020), (0.04, -0.017), (0.0, -0.017)))
+FOIL = Layer("foil", "foil", ALUMINIUM, -0.004, 2e-5, 0.05, inner_radius=0.01)
 BENCH = Stack(ribbon_stack(-0.004, 0.075).layers, (PAN,))
 STACKS = {
     "meander over a pan": BENCH,
-    "foil above, ferrite below": Stack((Layer("foil", "foil", ALUMINIUM, -0.004, 2e-5, 0.05, inner_radius=0.01),), (DISC,)),
+    "foil above, ferrite below": Stack((FOIL,), (DISC,)),
     "joined spiral": Stack(
         (Layer("heater", "shorted spiral", NICKEL_CHROMIUM, -0.004, 2e-4, 0.06, inner_radius=0.01,
                ribbon_width=2.5e-3, pitch=4e-3),)
