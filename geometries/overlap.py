@@ -3,6 +3,7 @@
 Everything is plain arithmetic on corners. Bodies may touch: what is thinner than `TOUCHING` counts as touching.
 """
 
+from functools import lru_cache
 from itertools import pairwise
 from math import hypot
 
@@ -16,6 +17,7 @@ Edge = tuple[Point, Point]
 Interval = tuple[float, float, float]
 
 
+@lru_cache(maxsize=256)  # a sweep asks for the same outlines with every candidate, several times
 def outline_fault(outline: Outline) -> str | None:
     """What is wrong with an outline by itself.
 
@@ -54,6 +56,7 @@ def signed_area(outline: Outline) -> float:
     return 0.5 * sum(a[0] * b[1] - b[0] * a[1] for a, b in _edges(outline))
 
 
+@lru_cache(maxsize=256)
 def outlines_overlap(first: Outline, second: Outline) -> bool:
     """Whether two proper outlines have some inside in common, more than a touch."""
     return any(_slices(first, second, TOUCHING))

@@ -6,6 +6,7 @@ chords whose inner corners lie a little outside the true arc, so that the body's
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import acos, cos, pi, sin, sqrt
 
 from geometries.errors import GeometryError
@@ -143,6 +144,7 @@ def _inside(top: float, well: Well | None, hole: float) -> Outline:
     return (*wall, *reversed(arc))
 
 
+@lru_cache(maxsize=64)
 def _arc(radius: float, centre: float, inner: float) -> Outline:
     """A lower quarter circle about (0, ``centre``), from the radius ``inner`` outward, its volume kept."""
     first = -acos(inner / radius)

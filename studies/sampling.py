@@ -14,6 +14,9 @@ from studies.sweep import Axis, Value
 TABLE = "sampling"
 LARGEST = 1_000_000
 Method = Literal["latin hypercube", "sobol"]
+LARGEST_VALUES = 1_000_000
+"""Values that all swept keys may take together: ten seconds' work to spread."""
+
 METHODS: tuple[Method, ...] = get_args(Method)
 
 _SIX_DIGITS = Context(prec=6)
@@ -58,6 +61,14 @@ def read_sampling(table: object, swept: bool) -> tuple[Sampling | None, tuple[Fi
     if not swept:
         findings.append(Finding((TABLE,), "there is no [sweep] to sample", "swept ranges, or no [sampling]"))
     return (None, tuple(findings)) if findings else (Sampling(**read), ())  # type: ignore[arg-type]
+
+
+def too_many_values(sampling: Sampling, axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
+    """What is wrong with that many points through that many axes, if anything."""
+    if sampling.count * len(axes) <= LARGEST_VALUES:
+        return ()
+    allowed = f"at most {LARGEST_VALUES // len(axes)} designs, {LARGEST_VALUES} values in all"
+    return (Finding((TABLE, "count"), f"{sampling.count} designs with {len(axes)} swept keys each", allowed),)
 
 
 def sampled(axes: tuple[Axis, ...], sampling: Sampling) -> tuple[Axis, ...]:

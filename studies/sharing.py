@@ -11,6 +11,7 @@ from studies.specification import Candidate, Formulation
 
 if TYPE_CHECKING:
     from studies.study import Study
+    from studies.sweep import Axis
 
 TRIED = 8
 """Values of an axis, spread over it, that are tried for whether they change the field."""
@@ -44,7 +45,8 @@ def field_axes(study: Study) -> tuple[int, ...]:
 
     By the base coil's field; where all coils over a stack share a factorisation, by the stack alone.
     """
-    return _axes_that_change(study, shared_field if study.formulation == "total field" else shared_stack)
+    by_field, by_stack = _axes_that_change(study)
+    return by_field if study.formulation == "total field" else by_stack
 
 
 def neighbour_axes(study: Study) -> tuple[int, ...]:
@@ -57,7 +59,7 @@ def neighbour_axes(study: Study) -> tuple[int, ...]:
 
 def field_count(study: Study) -> int:
     """How many base fields a study takes, those of designs that cannot be built included."""
-    return _combinations(study, _axes_that_change(study, shared_field))
+    return _combinations(study, _axes_that_change(study)[0])
 
 
 def fitting_formulation(study: Study) -> Formulation:
@@ -66,32 +68,38 @@ def fitting_formulation(study: Study) -> Formulation:
         return study.base.formulation
     if study.count < MANY_COILS:
         return "total field"
-    stacks = _combinations(study, _axes_that_change(study, shared_stack))
-    return "reaction field" if field_count(study) >= MANY_COILS * stacks else "total field"
+    fields, stacks = (_combinations(study, axes) for axes in _axes_that_change(study))
+    return "reaction field" if fields >= MANY_COILS * stacks else "total field"
 
 
-def _axes_that_change(study: Study, what: Callable[[Candidate | None], Hashable]) -> tuple[int, ...]:
-    """Which swept axes change something of the candidates, each tried alone on the base design.
+def _axes_that_change(study: Study) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Which swept axes change the base coil's field, and which its stack, each tried alone on the base design.
 
     Notes
     -----
     A hundred thousand candidates cannot each be built to see what they share: that takes minutes. Where two axes act
     together otherwise than alone the grouping is not the best one; what is computed is the same.
     """
+    built = [_built_along(study, axis) for axis in study.swept_axes]
+
+    def changed(what: Callable[[Candidate], Hashable]) -> tuple[int, ...]:
+        alike = [len(found) > 1 and len({what(one) for one in (study.base, *found)}) == 1 for found in built]
+        return tuple(number for number, same in enumerate(alike) if not same)
+
+    return changed(shared_field), changed(shared_stack)
+
+
+def _built_along(study: Study, axis: Axis) -> list[Candidate]:
+    """The base design with values from all along an axis, where it can be built with them."""
     from studies.assembly import Particulars, assembled
     from studies.sweep import with_axis_value
 
-    paths = frozenset(axis.path for axis in study.swept_axes)
+    paths = frozenset(other.path for other in study.swept_axes)
     particulars = Particulars(swept_paths=paths, largest_tag=study.largest_tag)
-    found = []
-    for number, axis in enumerate(study.swept_axes):
-        step = max(1, len(axis.values) // TRIED)
-        tried = [assembled(with_axis_value(study.raw, axis, place), particulars)[0]
-                 for place in range(0, len(axis.values), step)]  # fmt: skip
-        built = [candidate for candidate in tried if candidate is not None]
-        if len({what(candidate) for candidate in (study.base, *built)}) > 1 or len(built) < 2:
-            found.append(number)
-    return tuple(found)
+    count = len(axis.values)
+    places = range(count) if count <= TRIED else [place * (count - 1) // (TRIED - 1) for place in range(TRIED)]
+    tried = (assembled(with_axis_value(study.raw, axis, place), particulars)[0] for place in places)
+    return [candidate for candidate in tried if candidate is not None]
 
 
 def _combinations(study: Study, axes: tuple[int, ...]) -> int:

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from difflib import get_close_matches
 
-from studies.assembly import assembled
-from studies.assembly_tag import Extent, tag_extent
+from studies.assembly import sound_tables
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, label, replaced, resolved, split_key_path, value_at
 from studies.quantities import LARGEST_COUNT, QuantityError, kind_of
@@ -140,19 +139,18 @@ def with_state(raw: Raw, name: str) -> tuple[Raw, tuple[KeyPath, ...]]:
 
 
 def checked_states(axis: Axis, base: BaseDesign) -> CheckedAxis:
-    """Try every state by itself in the base design; only what is wrong with its temperatures is reported."""
+    """Try every state by itself in the base design; only what is wrong with its temperatures is reported.
+
+    Heat leaves a tag's size as it is.
+    """
     findings: list[Finding] = []
-    largest: Extent | None = None
     for i, settings in enumerate(axis.states):
-        candidate, found = assembled(with_axis_value(base.filled, axis, i), base.particulars)
-        for fault in found:
+        _, found = sound_tables(with_axis_value(base.filled, axis, i), base.particulars.swept_paths)
+        for fault in dict.fromkeys(found):
             at = [setting.place for setting in settings if fault.path[: len(setting.path)] == setting.path]
-            if at and not fault.geometric:
+            if at:
                 findings.append(Finding(at[0], fault.given, fault.allowed, fault.hint))
-        if candidate is not None:
-            extent = tag_extent(candidate.tag)
-            largest = extent if largest is None else largest.joined(extent)
-    return CheckedAxis(axis, tuple(findings), largest)
+    return CheckedAxis(axis, tuple(findings), None)
 
 
 def state_lines(axis: Axis) -> list[str]:

@@ -193,7 +193,7 @@ def study_of(text: str, path: Path, overrides: Sequence[str] = ()) -> Study:
 def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     from studies.assembly import Particulars, assembled
-    from studies.sampling import read_sampling, sampled
+    from studies.sampling import read_sampling, sampled, too_many_values
     from studies.sharing import fitting_formulation
     from studies.states import checked_states, read_states
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
@@ -208,7 +208,10 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
     design = BaseDesign(rest, raw, base_findings, particulars)
-    too_many = () if "sampling" in whole else _too_many(axes)
+    if sampling is not None:
+        too_many = too_many_values(sampling, axes)
+    else:
+        too_many = () if "sampling" in whole else _too_many(axes)
     findings += (*too_many, *design.own_findings(axes))
     # A hopelessly large sweep is refused before each of its values is tried.
     looked_at = () if too_many else axes

@@ -1,13 +1,14 @@
 """The axes of a sweep: which keys take which values."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from operator import attrgetter
 
 from pydantic import BaseModel
 
-from studies.assembly import Particulars, assembled
-from studies.assembly_tag import Extent, tag_extent
+from studies.assembly import Particulars, assembled, reach_of_tag, sound_tables
+from studies.assembly_tag import Extent
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, label, removed, replaced, resolved, split_key_path, value_at
 from studies.quantities import LARGEST_COUNT, QuantityError, kind_of, range_ends, shortened, spread_range
@@ -16,6 +17,9 @@ from studies.schema_faults import read_sections
 from studies.tomltext import toml_value
 
 LARGEST_AXES = 50
+
+TAGS_BUILT = 20
+"""Of the largest tags along an axis, so many are tried in the base design for whether they go into it."""
 
 Value = float | int | str
 
@@ -205,28 +209,49 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
     """Try every value of an axis by itself in the base design.
 
     Only what is wrong with the value itself is reported: a base design that cannot be built with it is a
-    failed candidate, no faulty file.
+    failed candidate, no faulty file. So the tables alone are looked at: to put ten thousand candidates together takes
+    minutes.
     """
     told_elsewhere = frozenset(finding for finding in base.findings if not base.comes_from(finding, axis))
     values: list[Value] = []
     seen: set[Value] = set()
     findings: list[Finding] = []
-    largest: Extent | None = None
+    reaches: list[tuple[Extent, int]] = []
     for i, given in enumerate(axis.given):
         changed = with_value(base.filled, axis.path, given)
-        candidate, found = assembled(changed, base.particulars)
-        new = [f for f in found if not f.geometric and (_within(f.path, axis.path) or f not in told_elsewhere)]
+        sections, found = sound_tables(changed, base.particulars.swept_paths)
+        new = [f for f in dict.fromkeys(found) if _within(f.path, axis.path) or f not in told_elsewhere]
         findings += [_at_axis(f, axis, i, changed) for f in new]
         value = _value_in(changed, axis.path, given)
         if value in seen and not new:
             findings.append(Finding((*axis.place, i), f"{shortened(given)} comes twice", "values that differ"))
         values.append(value)
         seen.add(value)
-        if candidate is not None:
-            extent = tag_extent(candidate.tag)
-            largest = extent if largest is None else largest.joined(extent)
+        reach = reach_of_tag(sections) if axis.path[0] == "tag" and not found else None
+        reaches += [] if reach is None else [(reach, i)]
     checked = replace(axis, values=tuple(values))
-    return CheckedAxis(checked, _once(findings, axis), largest)
+    return CheckedAxis(checked, _once(findings, axis), _largest_tag(reaches, axis, base))
+
+
+def _largest_tag(reaches: list[tuple[Extent, int]], axis: Axis, base: BaseDesign) -> Extent | None:
+    """How far the tags reach that can be built with the rest of the base design: the widest, and the highest.
+
+    Where none of the largest few can, the next one is taken for one that can.
+    """
+    largest: Extent | None = None
+    for name in ("radius", "half_height"):
+        size: Callable[[Extent], float] = attrgetter(name)
+        # Of tags alike in size the first is tried.
+        sizes = {size(extent): (extent, place) for extent, place in reversed(reaches)}
+        falling = [sizes[one] for one in sorted(sizes, reverse=True)]
+        for tried, (extent, place) in enumerate(falling):
+            if largest is not None and size(extent) <= size(largest):
+                break
+            changed = with_value(base.filled, axis.path, axis.given[place])
+            if tried == TAGS_BUILT or assembled(changed, base.particulars)[0] is not None:
+                largest = extent if largest is None else largest.joined(extent)
+                break
+    return largest
 
 
 def _within(path: KeyPath, around: KeyPath) -> bool:

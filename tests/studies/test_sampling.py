@@ -103,6 +103,7 @@ def test_impossible_points_are_failed_candidates(read, file):
         (SWEEP + sampling("random"), ['sampling.method: "random" is not known here', "latin hypercube"]),
         (SWEEP + sampling(count=0), ["sampling.count: 0 is out of bounds"]),
         (SWEEP + sampling(count=2_000_000), ["sampling.count: 2000000 is out of bounds"]),
+        (SWEEP + sampling(count=400_000), ["sampling.count: 400000 designs with 3 swept keys each; at most 333333"]),
         (SWEEP + sampling() + "points = 3\n", ["sampling.points: is not a key known here"]),
         ("sampling = 3\n", ["sampling: a number where a table belongs"]),
         (sampling(), ["sampling: there is no [sweep] to sample"]),

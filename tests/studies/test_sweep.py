@@ -8,9 +8,12 @@ from datetime import date
 import pytest
 
 from geometries.errors import GeometryError
+from studies import sharing, sweep
 from studies.assembly import Particulars, assembled
+from studies.assembly_tag import Extent, tag_extent
 from studies.keypaths import replaced
 from studies.study import Study
+from studies.sweep import BaseDesign, checked_axis, read_axes
 
 Reader = Callable[..., Study]
 FaultLister = Callable[..., list[str]]
@@ -219,3 +222,67 @@ def test_no_odd_value_anywhere_brings_down_the_reader(full: str) -> None:
             assert (candidate is None) == bool(findings)
             accepted += candidate is not None
     assert accepted > 50  # a gap for a layer, -5 dB for a margin and the like: not everything is refused
+
+
+RING = """
+[[solids]]
+name = "ring"
+shape = "disc"
+material = "copper"
+inner_diameter = "24 mm"
+diameter = "60 mm"
+thickness = "5 mm"
+top = "10 mm"
+
+[map]
+offset = "0 mm"
+"""
+"""A ring through which only tags up to 24 mm across go."""
+
+
+@pytest.mark.parametrize(
+    ("key", "sizes"),
+    [
+        ("tag.part.diameter", [4, 16, 60, 20, 30, 40, 50, 10]),
+        ("tag.part.diameter", [30, 40, 50]),
+        ("tag.part.height", [4, 16, 60, 20]),
+        ("tag.part.inductance", []),
+        ("base_coil.mean_diameter", [30, 40]),
+    ],
+)
+def test_the_largest_tag_is_the_largest_of_those_that_can_be_built(first_look: str, key: str, sizes: list[int]) -> None:
+    raw = tomllib.loads(first_look + RING)
+    values = [f"{size} mm" for size in sizes] or ["1 mH", "2 mH"]
+    (axis,), _ = read_axes({key: values}, raw)
+    particulars = Particulars(swept_paths=frozenset({axis.path}))
+    candidates = [assembled(sweep.with_value(raw, axis.path, value), particulars)[0] for value in values]
+    built = [tag_extent(candidate.tag) for candidate in candidates if candidate is not None]
+    expected = (
+        Extent(*(max(getattr(one, name) for one in built) for name in ("radius", "half_height"))) if built else None
+    )
+    base, findings = assembled(raw, particulars)
+    assert base is not None
+    found = checked_axis(axis, BaseDesign(raw, raw, findings, particulars)).largest_tag
+    own = tag_extent(base.tag)  # counts in any case
+    assert (own if found is None else own.joined(found)) == (own if expected is None else own.joined(expected))
+
+
+@pytest.mark.parametrize("key", ["drive.resistance", "tag.part.height"])
+def test_of_ten_thousand_values_each_is_read_and_few_are_built(
+    read: Reader, faults: FaultLister, first_look: str, monkeypatch: pytest.MonkeyPatch, key: str
+) -> None:
+    unit = "ohm" if key.startswith("drive") else "mm"
+    values = [f"{4 + i / 1e4:.4f} {unit}" for i in range(10_000)]
+    built = []
+
+    def counted(*given):  # type: ignore[no-untyped-def]
+        built.append(given)
+        return assembled(*given)
+
+    monkeypatch.setattr(sweep, "assembled", counted)
+    monkeypatch.setattr("studies.assembly.assembled", counted)
+    assert read(swept(first_look, f'"{key}" = {values}'.replace("'", '"'))).count == 10_000
+    assert len(built) <= 2 * (sweep.TAGS_BUILT + 1) + sharing.TRIED + 2
+    values[4999] = "5 V"
+    (told,) = faults(swept(first_look, f'"{key}" = {values}'.replace("'", '"')))
+    assert f'sweep."{key}"[4999]: "5 V" is a voltage' in told
