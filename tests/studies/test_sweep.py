@@ -267,6 +267,7 @@ def test_the_largest_tag_is_the_largest_of_those_that_can_be_built(first_look: s
     assert (own if found is None else own.joined(found)) == (own if expected is None else own.joined(expected))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", ["drive.resistance", "tag.part.height"])
 def test_of_ten_thousand_values_each_is_read_and_few_are_built(
     read: Reader, faults: FaultLister, first_look: str, monkeypatch: pytest.MonkeyPatch, key: str
