@@ -82,6 +82,14 @@ def test_lowest_point_is_of_the_tag_as_it_leans(candidate):
     assert lowest_point(steep, tag) == pytest.approx(6 * MM - 4 * MM, rel=1e-9, abs=0.0)
 
 
+def test_a_tag_that_leans_inward_in_the_map_reaches_as_low_as_outward(candidate):
+    tag = nominal_tag(candidate.tag)
+    inward, outward = (
+        replace(with_places(candidate), grid=replace(candidate.grid, tilts=(radians(tilt),))) for tilt in (-40.0, 40.0)
+    )
+    assert lowest_point(inward, tag) == lowest_point(outward, tag) < lowest_point(with_places(candidate), tag)
+
+
 def test_ceiling_is_by_the_diameter_the_map_and_the_lowest_place(candidate):
     assert ceiling_for(candidate, 40 * MM) == close(CEILING * 40 * MM)
     assert ceiling_for(candidate, 4 * MM) == close(30 * MM)
@@ -97,7 +105,7 @@ def test_open_air_holds_the_tag_at_every_place(candidate):
     assert air.radius >= 12 * MM + tag.sphere_radius
     assert air.high == close(0.1 + tag.sphere_radius)
     # High above the sources the whole sphere about the tag is in the air, nearer to them the tag itself.
-    assert 6 * MM > top + tag.sphere_radius / CLEAR_SHARE
+    assert top + tag.sphere_radius / CLEAR_SHARE < 6 * MM
     assert air.low == close(6 * MM - tag.sphere_radius)
     near = open_air(candidate, tag, 1 * MM, 0.1)
     assert near is not None
