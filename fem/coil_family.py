@@ -29,6 +29,9 @@ PLATE_REACH, PLATE_POINTS = 1.6, 160
 DIFFERENCE_STEP = 1e-5
 """Of the potential's differences that give the field on the plate [m]."""
 
+MISFIT_SHARE, DENSER = 0.1, 1.3
+"""Share of the accuracy that the skeleton may leave; where it leaves more its points lie so much closer."""
+
 SQUARE_ERROR = 2e-4
 """What the points over the winding leave in its mean square field."""
 
@@ -221,8 +224,8 @@ def coil_family(problem: FamilyProblem) -> CoilFamily:
     The mesh is refined for typical windings, the slim ones right at the cell's top among them.
     """
     stack, frequency, probes = problem.stack, problem.frequency, problem.probe_heights
-    rings_of = skeleton(problem.cell, _lines_of_interest(problem))
     windings = typical_windings(problem.cell)
+    rings_of, left = _skeleton_of(problem, windings)
     typical = ReactionProblem(stack, windings, frequency, problem.accuracy, probes, problem.cell)
     solution, system = reaction_solved(typical)
     rings = RingReactions(system, rings_of.rings)
@@ -238,10 +241,21 @@ def coil_family(problem: FamilyProblem) -> CoilFamily:
         np.asarray(sum(one.axial_flux_density(heights) for one in answers)).T,
         _plate_field(sources, problem.cell.outer_radius),
         _shares_of_answer(solution),
-        misfit(rings_of, windings),
+        left,
         solution.triangles,
         solution.unknowns,
     )
+
+
+def _skeleton_of(problem: FamilyProblem, windings: tuple[WindingSection, ...]) -> tuple[Skeleton, float]:
+    """The cell's rings and their misfit; closer ones where that is no small part of the accuracy, as in flat cells."""
+    lines = _lines_of_interest(problem)
+    found = skeleton(problem.cell, lines)
+    left = misfit(found, windings)
+    if left <= MISFIT_SHARE * problem.accuracy:
+        return found, left
+    found = skeleton(problem.cell, lines, DENSER)
+    return found, misfit(found, windings)
 
 
 def _shares_of_answer(solution: ReactionSolution) -> SharesOfAnswer:

@@ -69,21 +69,24 @@ class Skeleton:
         return np.asarray((self._inverse.T @ linkages) * self.scales / (2.0 * np.pi * self.checks[0]))
 
 
-def skeleton(cell: WindingSection, surroundings: tuple[Segment, ...]) -> Skeleton:
-    """The rings for a cell; ``surroundings`` are lines that bound everything whose field is asked for."""
+def skeleton(cell: WindingSection, surroundings: tuple[Segment, ...], density: float = 1.0) -> Skeleton:
+    """The rings for a cell; ``surroundings`` are lines that bound everything whose field is asked for.
+
+    ``density`` is that of points over the usual.
+    """
     least = FIRST_SHARE * max(cell.radial_build, cell.winding_length)
     checks = np.array(
         [
             place
             for one in surroundings
-            for place in _walked(one, lambda p: max(SPACING_SHARE * point_distance(cell, p), least))
+            for place in _walked(one, lambda p: max(SPACING_SHARE / density * point_distance(cell, p), least))
             if place[0] > 0.0
         ]
     ).T
 
     def room(place: tuple[float, float]) -> float:
         nearest = float(np.hypot(checks[0] - place[0], checks[1] - place[1]).min())
-        return max(RING_SHARE * nearest, least)
+        return max(RING_SHARE / density * nearest, least)
 
     corners = cell.corners
     edges = zip(corners, (*corners[1:], corners[0]), strict=True)

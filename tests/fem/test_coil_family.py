@@ -17,7 +17,8 @@ from fem.coil_family import (
     typical_windings,
 )
 from fem.near_metal import AxisProblem, near_metal, near_metal_of
-from geometries.cells import Cell, cell_of
+from fem.skeleton import misfit, skeleton
+from geometries.cells import Cell, acting_segments, cell_of
 from geometries.section import WindingSection
 from geometries.stack import Layer, Solid, Stack
 from tests.fem.cases import ALUMINIUM, DRUM_TAG, FERRITE, FREQUENCY, LOSSY_FERRITE, NICKEL_CHROMIUM, ribbon_stack
@@ -189,3 +190,16 @@ def test_typical_windings_lie_in_the_cell_and_touch_its_top():
         assert all(Cell(cell).holds(one) and one.top == cell.top for one in typical)
         assert min(one.inner_radius for one in typical) == cell.inner_radius
         assert max(one.outer_radius for one in typical) == cell.outer_radius
+
+
+def test_flat_cells_have_closer_rings_where_the_usual_ones_leave_too_much():
+    # A flat cell under closed rings with a foil 10 mm below it: the usual rings leave more than the accuracy.
+    heater = Layer(
+        "heater", "rings", NICKEL_CHROMIUM, -0.004, 2e-4, 0.06, inner_radius=0.01, ribbon_width=2.5e-3, pitch=4e-3
+    )
+    stack = Stack((heater, Layer("below", "foil", NICKEL_CHROMIUM, -0.0165, 2e-4, 0.06)))
+    asked = problem(stack, WindingSection(0.020, 0.023, -0.0061, -0.0056))
+    windings = typical_windings(asked.cell)
+    lines = (*acting_segments(stack, FREQUENCY), ((0.0, 0.0), (asked.box[0], 0.0)))
+    assert misfit(skeleton(asked.cell, lines), windings) > 0.1 * ACCURACY
+    assert coil_family(asked).misfit < 0.1 * ACCURACY
