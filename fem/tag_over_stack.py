@@ -13,6 +13,7 @@ import numpy as np
 from fem.arrays import Array, ComplexArray
 from fem.elements import Elements, values_at
 from fem.model import Model, joined, stack_model, tag_model
+from fem.refinement import check_count
 from fem.system import System
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.meshing import SectionMesh, section_mesh
@@ -92,7 +93,10 @@ def _mesh(place: TagPlace) -> SectionMesh:
     """Both orders of one height are asked for one after the other."""
     radius, depth = place.room
     room: Outline = ((radius, -depth), (radius, 0.0))
-    return section_mesh(tag_over_stack_plan(place.stack, place.tag, place.height, place.frequency, COARSE_CORNER, room))
+    plan = tag_over_stack_plan(place.stack, place.tag, place.height, place.frequency, COARSE_CORNER, room)
+    mesh = section_mesh(plan)
+    check_count(mesh)
+    return mesh
 
 
 def solved_on(mesh: SectionMesh, place: TagPlace, order: int) -> TagOverStack:

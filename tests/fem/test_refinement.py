@@ -1,11 +1,13 @@
 """Meshes split where the error is: geometry kept, goals met or refused."""
 
+from weakref import ref
+
 import numpy as np
 import pytest
 
 from fem import refinement
 from fem.closed_forms import winding_self_inductance
-from fem.errors import AccuracyError
+from fem.errors import AccuracyError, FieldError
 from fem.model import Model
 from fem.refinement import MARKED_SHARE, Goal, both_orders, marked, refined, solved_to_accuracy
 from geometries.meshing import section_mesh
@@ -106,3 +108,31 @@ def test_goal_that_cannot_be_met_is_refused(monkeypatch):
     loose = solved_to_accuracy(mesh, Model(OMEGA), loads, goals, strict=False)
     assert loose.rounds == 2
     assert loose.errors[0] > 0.0
+
+
+def test_no_mesh_beyond_the_largest_is_solved_on(monkeypatch):
+    mesh = section_mesh(base_plan(Stack(), COIL, FREQUENCY))
+    count = mesh.triangles.shape[1]
+    solved_on, alive = [], []
+
+    def watched(*given):
+        assert all(one() is None for one in alive), "the factors of an earlier mesh are still held"
+        solved_on.append(given[0].triangles.shape[1])
+        found = both_orders(*given)
+        alive.append(ref(found.cubic))
+        return found
+
+    monkeypatch.setattr(refinement, "both_orders", watched)
+    monkeypatch.setattr(refinement, "LARGEST_COUNT", 6 * count)
+    goals = (Goal(0, 0, 1e-12, own_linkage),)
+    with pytest.raises(AccuracyError, match=r"the last of \d+ triangles; ask for a larger study.accuracy"):
+        solved_to_accuracy(mesh, Model(OMEGA), loads, goals)
+    assert len(solved_on) > 1
+    assert max(solved_on) <= 6 * count
+
+
+def test_a_first_mesh_beyond_the_largest_is_refused(monkeypatch):
+    mesh = section_mesh(base_plan(Stack(), COIL, FREQUENCY))
+    monkeypatch.setattr(refinement, "LARGEST_COUNT", 100)
+    with pytest.raises(FieldError, match=r"has \d+ triangles, more than the 100 that fit into memory; leave out"):
+        solved_to_accuracy(mesh, Model(OMEGA), loads, (Goal(0, 0, 1e-2, own_linkage),))
