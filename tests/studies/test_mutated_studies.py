@@ -8,6 +8,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 import traceback
 from collections import Counter
 from collections.abc import Iterator
@@ -35,7 +36,9 @@ SOLVED = int(os.environ.get("SOLVED", "12"))
 COMMANDS = int(os.environ.get("COMMANDS", "4"))
 
 READ_WITHIN, SOLVED_WITHIN = 30, 300
-"""Seconds, on a machine that has other work to do."""
+"""Seconds of work; `STANDSTILL` times as long by the clock, since a machine has other work to do and may stand still."""
+
+STANDSTILL = 10
 
 CHEAP = ("small", "stock", "rod", "first-look")
 """Studies of which a design takes a second or less."""
@@ -57,13 +60,20 @@ def within(seconds: int) -> Iterator[None]:
     def stop(*_: Any) -> None:
         raise Endless
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.alarm(seconds)
+    clocks = {
+        signal.SIGPROF: (signal.ITIMER_PROF, seconds),
+        signal.SIGALRM: (signal.ITIMER_REAL, STANDSTILL * seconds),
+    }
+    before = {number: signal.signal(number, stop) for number in clocks}
     try:
+        for clock, limit in clocks.values():
+            signal.setitimer(clock, limit)
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        for clock, _ in clocks.values():
+            signal.setitimer(clock, 0)
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def complaint(found: Mutant, file: Path) -> tuple[str, str]:
@@ -214,3 +224,16 @@ def test_the_command_never_shows_a_traceback(tmp_path: Path) -> None:
             assert "a fault of its own" not in told, f"{found}: {told}"
             assert ended.returncode in (0, 1, 2), f"{found}: {ended.returncode}"
             assert ended.returncode == 0 or told.strip(), f"{found} ends without a word"
+
+
+@pytest.mark.slow
+def test_time_is_up_after_work_and_after_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(Endless), within(1):
+        while True:
+            pass
+    monkeypatch.setattr(sys.modules[__name__], "STANDSTILL", 1)
+    with pytest.raises(Endless), within(1):
+        time.sleep(60)
+    with within(1):
+        pass
+    time.sleep(1.2)  # no clock is left running
