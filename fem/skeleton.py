@@ -12,12 +12,12 @@ import numpy as np
 from scipy.linalg import qr
 
 from fem.arrays import Array, ComplexArray
-from fem.coil_field import coil_field
-from fem.sources import unit_ring
+from fem.coil_field import coil_potential
+from fem.sources import unit_ring_potential
 from geometries.cells import Segment, point_distance
 from geometries.section import WindingSection
 
-SPACING_SHARE, RING_SHARE = 0.35, 0.42
+SPACING_SHARE, RING_SHARE = 0.38, 0.45
 """Distance of check points, and of rings, over that between cell and surroundings: good for 1e-6, and 1e-5 where a slim
 winding sits at the cell's edge."""
 
@@ -55,7 +55,7 @@ class Skeleton:
 
     def weights(self, winding: WindingSection) -> Array:
         """Amperes in each ring that stand for one ampere in one turn of a winding within the cell, shape (n_ring,)."""
-        potential = coil_field(winding)(*self.checks)[0]
+        potential = coil_potential(winding, *self.checks)
         return np.asarray(self._inverse @ (self.scales * potential))
 
     def answer_currents(self, linkages: ComplexArray) -> ComplexArray:
@@ -107,14 +107,14 @@ def misfit(one: Skeleton, windings: tuple[WindingSection, ...]) -> float:
     places = middles[:, steps < nearest]  # one line's last point and the next one's first have no midway
     errors = []
     for winding in windings:
-        true = coil_field(winding)(*places)[0]
+        true = coil_potential(winding, *places)
         errors.append(np.abs(_potentials(one.rings, places) @ one.weights(winding) / true - 1.0).max())
     return float(max(errors))
 
 
 def _potentials(rings: Array, places: Array) -> Array:
     """A of unit rings at places, shape (n_place, n_ring)."""
-    return unit_ring(rings[0], rings[1], places[0, :, None], places[1, :, None])[0]
+    return unit_ring_potential(rings[0], rings[1], places[0, :, None], places[1, :, None])
 
 
 def _walked(segment: Segment, step: Callable[[tuple[float, float]], float]) -> list[tuple[float, float]]:

@@ -5,7 +5,7 @@ import pytest
 
 from fem import coil_field as module
 from fem.closed_forms import winding_flux_density, winding_vector_potential
-from fem.coil_field import coil_field
+from fem.coil_field import coil_field, coil_potential
 from geometries.section import WindingSection
 
 SQUARE = WindingSection(0.0205, 0.0235, -0.008, -0.005)
@@ -49,3 +49,9 @@ def test_shapes_are_kept_and_places_are_remembered(monkeypatch):
     assert field(r.copy(), z.copy()) is first
     with pytest.raises(TypeError):
         field(r, z + 1e-9)
+
+
+def test_the_potential_alone_is_that_of_the_whole_field():
+    section = WindingSection(0.02, 0.023, -0.003, 0.0)
+    r, z = np.array([0.0205, 0.0215, 0.024, 0.05, 0.001]), np.array([0.0005, -0.001, 0.0, 0.02, 0.04])
+    assert coil_potential(section, r, z) == pytest.approx(coil_field(section)(r, z)[0], rel=1e-13, abs=0.0)
