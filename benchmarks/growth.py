@@ -7,7 +7,7 @@ from typing import Any
 from benchmarks.sweeps import DEMO, THOUSAND, run_seconds, with_sweep
 from benchmarks.timing import printed
 
-DESIGNS = (64, 128, 256, 512, 1024)
+DESIGNS = (80, 160, 320, 640, 1280)
 MAPS = ((14, 8), (28, 16), (56, 31), (112, 62), (224, 124))
 """Heights and offsets of maps with three tilts."""
 
@@ -56,7 +56,7 @@ def growth(folder: Path) -> dict[str, Any]:
     """(c) Pairs of size and seconds: coils of a run with two workers, places of a map, unknowns of a field."""
     designs = []
     for count in DESIGNS:
-        study = with_sweep(folder, THOUSAND.format(count=count), f"coils-{count}")
+        study = with_sweep(folder, THOUSAND.format(diameters=count // 40), f"coils-{count}")
         designs.append((count, run_seconds(study, 2)))
     found = json.loads(printed(IN_PROCESS, str(DEMO), json.dumps(MAPS), json.dumps(ACCURACIES)))
     return {"designs": designs, "places": found["places"], "unknowns": found["unknowns"]}

@@ -13,6 +13,9 @@ from geometries.tag import Tag
 from studies.asked_places import ceiling_for, height_range, open_air, probe_heights
 from studies.specification import Candidate
 
+STATED_SHARE = 0.8
+"""Share of the study's accuracy that a shared field may state of itself; the rest is for what the tag adds."""
+
 UNIT = 1e-3
 """Sizes of the room above the plate are this length times powers of 2^¼ [m], so that tags of a sweep share it."""
 
@@ -28,8 +31,7 @@ def shared_field(candidate: Candidate, tag: Tag, section: WindingSection) -> Fam
     if family is None:
         return None
     coil = family.coil(section)
-    wanted = 0.5 * candidate.accuracy
-    return coil if max(coil.inductance_error, *coil.field_errors) <= wanted else None
+    return coil if max(coil.inductance_error, *coil.field_errors) <= STATED_SHARE * candidate.accuracy else None
 
 
 @lru_cache(maxsize=16)
