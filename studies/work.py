@@ -3,6 +3,7 @@
 import os
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 from hashlib import sha256
 from multiprocessing import parent_process
@@ -45,20 +46,28 @@ def _study(path: Path) -> tuple[Study, str]:
 
 
 def compute(folder: Path, indices: tuple[int, ...]) -> list[tuple[int, str, float]]:
-    """Compute and store candidates of the study in ``folder``; (index, status, seconds) of each."""
+    """Compute candidates of the study in ``folder`` and store them; (index, status, seconds) of each, now on disk."""
     study, mine = _study(folder / STUDY)
-    return [compute_one(study, folder, index, mine) for index in indices]
+    results, writes = list[tuple[int, str, float]](), []
+    with ThreadPoolExecutor(1) as writer:  # a disk takes milliseconds to say that it has a piece: the next one goes on
+        for index in indices:
+            stored, content = computed(study, index, mine)
+            writes.append(writer.submit(write_bytes, piece_path(folder, stored.design), content))
+            results.append((index, stored.status, stored.seconds))
+    for write in writes:
+        write.result()
+    return results
 
 
-def compute_one(study: Study, folder: Path, index: int, mine: str | None = None) -> tuple[int, str, float]:
-    """Compute and store one candidate; ``mine`` is the study's `origin` where that is known already."""
-    stored, content = computed(study, index, mine)
+def compute_one(study: Study, folder: Path, index: int) -> tuple[int, str, float]:
+    """Compute and store one candidate."""
+    stored, content = computed(study, index)
     write_bytes(piece_path(folder, stored.design), content)
     return index, stored.status, stored.seconds
 
 
 def computed(study: Study, index: int, mine: str | None = None) -> tuple[StoredDesign, bytes]:
-    """One candidate's result, and its piece as it is stored; ``mine`` as in `compute_one`."""
+    """One candidate's result, and its piece as it is stored; ``mine`` is the study's `origin` where that is known."""
     start = time.perf_counter()
     mine = mine or origin(study)
     candidate, evaluation, message = None, None, ""
