@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from links.budget import LinkBudget
 from links.errors import LinkError, require_positive
@@ -217,6 +216,15 @@ def _interpolated(nodes: list[_Node], times: RealArray, period: float) -> RealAr
     slopes = np.array([node.gain for node in nodes]) / period
     found = np.empty((times.size, moments.shape[1]))
     for place in range(moments.shape[1]):
-        curve = CubicHermiteSpline(moments[:, place], voltages[:, place], slopes[:, place])
-        found[:, place] = curve(times.ravel())
+        found[:, place] = _hermite(moments[:, place], voltages[:, place], slopes[:, place], times)
     return np.maximum(found, 0.0)
+
+
+def _hermite(nodes: RealArray, values: RealArray, slopes: RealArray, asked: RealArray) -> RealArray:
+    """Cubic through values and slopes at both ends of each stretch between rising nodes."""
+    at = np.clip(np.searchsorted(nodes, asked, side="right") - 1, 0, nodes.size - 2)
+    width = nodes[at + 1] - nodes[at]
+    share = (asked - nodes[at]) / width
+    rest = 1.0 - share
+    ends = values[at] * rest**2 * (1.0 + 2.0 * share) + values[at + 1] * share**2 * (1.0 + 2.0 * rest)
+    return np.asarray(ends + width * share * rest * (slopes[at] * rest - slopes[at + 1] * share))
