@@ -121,7 +121,7 @@ def sweep_against_solves(folder: Path, coils: int = 1000, solves: int = 5) -> di
     }
 
 
-def workers_against_one(folder: Path, stacks: int = 60) -> dict[str, Any]:
+def workers_against_one(folder: Path, stacks: int = 120) -> dict[str, Any]:
     """(d) A sweep of stacks of their own with one worker and with two."""
     study = with_sweep(folder, STACKS.format(count=stacks), "separate-stacks")
     one, two = run_seconds(study, 1), run_seconds(study, 2)

@@ -118,11 +118,11 @@ def test_a_coil_whose_error_is_above_the_accuracy_is_solved_by_itself(candidate,
     assert good is not None
     limit = max(good.inductance_error, *good.field_errors)
     same = module._family
-    # The same family, asked for as if half, then twice its own error were wanted.
+    # The same family, asked for where it states a little more, then a little less than its share of the accuracy.
     problem = good.family.problem
     monkeypatch.setattr(module, "_family", lambda _: same(problem))
-    assert shared(replace(candidate, accuracy=1.9 * limit)) is None
-    assert shared(replace(candidate, accuracy=2.1 * limit)) is not None
+    assert shared(replace(candidate, accuracy=0.98 * limit / module.STATED_SHARE)) is None
+    assert shared(replace(candidate, accuracy=1.02 * limit / module.STATED_SHARE)) is not None
     for error in (replace(good, inductance_error=1.0), replace(good, field_errors=(0.0, 0.0, 1.0))):
         stub = type("Family", (), {"coil": lambda _, section, told=error: told})()
         monkeypatch.setattr(module, "_family", lambda _, stub=stub: stub)
