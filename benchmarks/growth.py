@@ -81,7 +81,7 @@ def draw(found: dict[str, Any], path: Path) -> None:
         last = f"{sizes[-1] / sizes[-2]:.2g} times as many take {times[-1] / times[-2]:.2g} times as long"
         panel.set_title(f"{title}:\n{last}", fontsize=10)
         panel.set_xlabel(label)
-        panel.margins(0.25, 0.2)
+        panel.margins(0.32, 0.2)
         panel.minorticks_off()
         panel.set_xticks(sizes, [f"{size:,}".replace(",", "\N{THIN SPACE}") for size in sizes], rotation=30)
         panel.set_yticks([])
