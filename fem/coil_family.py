@@ -12,6 +12,7 @@ import numpy as np
 
 from fem.air_field import AirField, AirSpace, series, trimmed
 from fem.arrays import Array, ComplexArray
+from fem.base_solution import PLATE_REACH
 from fem.closed_forms import winding_self_inductance
 from fem.reaction_field import ReactionProblem, ReactionSolution, reaction_solved
 from fem.ring_reactions import RingReactions
@@ -23,8 +24,8 @@ from geometries.cells import Segment, acting_segments
 from geometries.section import WindingSection
 from geometries.stack import Stack
 
-PLATE_REACH, PLATE_POINTS = 1.6, 160
-"""How far out on the plate the field is known, in outer radii of the cell, and at how many places."""
+PLATE_POINTS = 160
+"""Places on the plate where the field is known, out to as many outer radii of the cell as for a single coil."""
 
 DIFFERENCE_STEP = 1e-5
 """Of the potential's differences that give the field on the plate [m]."""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -135,11 +136,14 @@ def _closed(
 
 
 def _base_records(study: Study, info: dict[str, Any]) -> dict[str, Any]:
-    """What ``run.json`` says of the base design."""
-    return {
+    """What ``run.json`` says of the base design; and what closing the run needs is loaded, which takes a second."""
+    records = {
         "surroundings": _surroundings(study, info["surroundings"]),
         "evidence": base_evidence(study, info["evidence"]),
     }
+    for module in ("studies.report", "studies.tables"):
+        import_module(module)
+    return records
 
 
 def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:

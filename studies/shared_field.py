@@ -3,7 +3,8 @@
 from functools import lru_cache
 from math import ceil, log2
 
-from fem.coil_family import PLATE_REACH, CoilFamily, FamilyCoil, FamilyProblem, coil_family
+from fem.base_solution import PLATE_REACH
+from fem.coil_family import CoilFamily, FamilyCoil, FamilyProblem, coil_family
 from fem.errors import FieldError
 from fem.near_metal import nearest_surface
 from geometries.cells import cell_of
