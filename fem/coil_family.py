@@ -30,8 +30,9 @@ PLATE_POINTS = 160
 DIFFERENCE_STEP = 1e-5
 """Of the potential's differences that give the field on the plate [m]."""
 
-MISFIT_SHARE, DENSER = 0.1, 1.3
-"""Share of the accuracy that the skeleton may leave; where it leaves more its points lie so much closer."""
+MISFIT_SHARE, DENSER, DENSITIES = 0.1, 1.3, 4
+"""Share of the accuracy that the skeleton may leave; how much closer its points lie where it leaves more, and how many
+distances are tried."""
 
 SQUARE_ERROR = 2e-4
 """What the points over the winding leave in its mean square field."""
@@ -251,12 +252,12 @@ def coil_family(problem: FamilyProblem) -> CoilFamily:
 def _skeleton_of(problem: FamilyProblem, windings: tuple[WindingSection, ...]) -> tuple[Skeleton, float]:
     """The cell's rings and their misfit; closer ones where that is no small part of the accuracy, as in flat cells."""
     lines = _lines_of_interest(problem)
-    found = skeleton(problem.cell, lines)
-    left = misfit(found, windings)
-    if left <= MISFIT_SHARE * problem.accuracy:
-        return found, left
-    found = skeleton(problem.cell, lines, DENSER)
-    return found, misfit(found, windings)
+    for step in range(DENSITIES):
+        found = skeleton(problem.cell, lines, DENSER**step)
+        left = misfit(found, windings)
+        if left <= MISFIT_SHARE * problem.accuracy:
+            break
+    return found, left
 
 
 def _shares_of_answer(solution: ReactionSolution) -> SharesOfAnswer:

@@ -26,7 +26,7 @@ from studies.verdict import Check
 from studies.versions import installed_version
 from studies.zipped import ZippedArrays
 
-PHYSICS_VERSION = 10
+PHYSICS_VERSION = 11
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 STORE_VERSION = 2
