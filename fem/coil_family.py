@@ -206,7 +206,7 @@ def _through_skeleton(family: CoilFamily, tag: TagOverStack) -> tuple[ComplexArr
     return tag.through_rings(*family.skeleton.rings)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)
 def _series(family: CoilFamily, space: AirSpace, tolerance: float) -> ComplexArray:
     """A/r of every ring in a space, shape (n_ring, n_radial, n_axial) [T/A]."""
     return np.ascontiguousarray(np.moveaxis(series(list(family.sources), space, tolerance), -1, 0))

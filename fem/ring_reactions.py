@@ -81,16 +81,18 @@ class RingReactions:
         elements = self.system.elements
         coefficients = reactions[body.dofs]
         eddy, contrast = self.system.eddy[body.members], 1.0 - self.system.reluctivity[body.members]
-        densities = [
-            (constant[:, None, None] * (given + _summed(functions, coefficients)) / MAGNETIC_CONSTANT)
+        r, z = elements.positions[:, body.members].reshape(2, -1)
+        shape = r.size, self.places.shape[1]
+        current, radial, axial = (
+            (constant[:, None, None] * (given + _summed(functions, coefficients)) / MAGNETIC_CONSTANT).reshape(shape)
+            if np.any(constant)
+            else np.broadcast_to(0.0j, shape)  # tens of megabytes for nothing otherwise
             for constant, given, functions in (
                 (-eddy, body.potential, body.values),
                 (contrast, body.radial, body.curls[0]),
                 (contrast, body.axial, body.curls[1]),
             )
-        ]
-        current, radial, axial = (one.reshape(-1, self.places.shape[1]) for one in densities)
-        r, z = elements.positions[:, body.members].reshape(2, -1)
+        )
         return Rings(r, z, elements.weights[body.members].ravel(), current, radial, axial, body.name)
 
     def _sheet_sources(self, sheet: "_Sheet", reactions: ComplexArray) -> Rings:
@@ -104,7 +106,7 @@ class RingReactions:
                 whole = loop.load @ reactions + linkages
                 current = current - loop.factor * loop.turn_density * whole / MAGNETIC_CONSTANT
         r, z = lines.positions.reshape(2, -1)
-        none = np.zeros((r.size, count), dtype=complex)
+        none = np.broadcast_to(0.0j, (r.size, count))
         return Rings(r, z, lines.weights.ravel(), current.reshape(-1, count), none, axial.reshape(-1, count))
 
     def _constants(self, body: "_Body") -> tuple[ComplexArray, ComplexArray]:

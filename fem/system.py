@@ -177,7 +177,17 @@ class System:
         ------
         FieldError
             Where the factorisation breaks down or the residual is not small.
+
+        Notes
+        -----
+        Many go in blocks: all at once take twice as long, since they do not fit into the processor's caches.
         """
+        if loads.shape[1] > BLOCK:
+            whole = np.zeros((self.elements.count, loads.shape[1]), dtype=complex)
+            for start in range(0, loads.shape[1], BLOCK):
+                part = slice(start, start + BLOCK)
+                whole[:, part] = self.solve(loads[:, part])
+            return whole
         free, right = self.elements.free, loads[self.elements.free]
         try:
             found = self._solve_free(right)
@@ -221,13 +231,6 @@ class System:
         return answers, np.diag([1.0 / loop.factor for loop in self.loops]) + loads.T @ answers
 
     def _solve_without_loops(self, right: ComplexArray | Array) -> ComplexArray | Array:
-        """Many columns in blocks: all at once take twice as long, since they do not fit into the processor's caches."""
-        if right.shape[1] > BLOCK:
-            starts = range(0, right.shape[1], BLOCK)
-            return np.concatenate([self._solve_block(right[:, start : start + BLOCK]) for start in starts], axis=1)
-        return self._solve_block(right)
-
-    def _solve_block(self, right: ComplexArray | Array) -> ComplexArray | Array:
         if not self.model.lossless:
             return np.asarray(self._factors.solve(right.astype(complex)))
         if np.iscomplexobj(right):

@@ -35,7 +35,7 @@ def shared_field(candidate: Candidate, tag: Tag, section: WindingSection) -> Fam
     return coil if max(coil.inductance_error, *coil.field_errors) <= STATED_SHARE * candidate.accuracy else None
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)
 def _family(problem: FamilyProblem) -> CoilFamily | None:
     try:
         return coil_family(problem)
