@@ -83,8 +83,8 @@ def solved_to_accuracy(
         if not missed:
             return _solved(orders, goals, count)
         indicator = sum(np.abs(contributions[i]) / (goals[i].accuracy * sizes[i]) for i in missed)
-        finer = refined(mesh, marked(np.asarray(indicator)))
-        if count == ROUNDS or finer.triangles.shape[1] > LARGEST_COUNT:
+        finer = refined_within(mesh, marked(np.asarray(indicator)))
+        if count == ROUNDS or finer is None:
             if not strict:
                 return _solved(orders, goals, count)
             worst = max(differences[i] / sizes[i] for i in missed)
@@ -118,6 +118,16 @@ def both_orders(mesh: SectionMesh, model: Model, loads: Loads) -> TwoOrders:
     systems = [System(Elements(mesh, order), model) for order in (2, 3)]
     coarse, fine = (system.solve(loads(system)) for system in systems)
     return TwoOrders(systems[0], systems[1], coarse, fine)
+
+
+def refined_within(mesh: SectionMesh, elements: IndexArray) -> SectionMesh | None:
+    """The mesh with as many of the elements split, the first ones first, as memory holds; None where that is none."""
+    while elements.size:
+        finer = refined(mesh, elements)
+        if finer.triangles.shape[1] <= LARGEST_COUNT:
+            return finer
+        elements = elements[: elements.size // 2]
+    return None
 
 
 def marked(indicator: Array) -> IndexArray:
