@@ -3,10 +3,8 @@
 import platform
 import time
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,19 +55,16 @@ def run_study(study: Study, folder: Path, workers: "int | Cluster", fresh: bool)
         _check_room(study, folder, todo.count)
         info = _started(study, folder, workers if isinstance(workers, int) else len(workers.running()))
         write_info(folder, info)
-        with ThreadPoolExecutor(1) as aside:
-            # While the workers are at work this process has nothing to do but to wait for them.
-            records = aside.submit(_base_records, study, info)
-            if todo.count:
-                with progress(todo.count, study.name) as count:
-                    if isinstance(workers, int):
-                        carry_out(study, folder, todo, workers, count)
-                    else:
-                        from studies.cluster_engine import carry_out_on
+        if todo.count:
+            with progress(todo.count, study.name) as count:
+                if isinstance(workers, int):
+                    carry_out(study, folder, todo, workers, count)
+                else:
+                    from studies.cluster_engine import carry_out_on
 
-                        carry_out_on(workers, study, folder, todo, count)
-            spent = time.monotonic() - start
-            return Outcome(*_closed(folder, info, todo, spent, records), seconds=spent, taken_over=taken_over)
+                    carry_out_on(workers, study, folder, todo, count)
+        spent = time.monotonic() - start
+        return Outcome(*_closed(folder, info, todo, spent), seconds=spent, taken_over=taken_over)
 
 
 def _check_room(study: Study, folder: Path, designs: int) -> None:
@@ -102,9 +97,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
     }
 
 
-def _closed(
-    folder: Path, info: dict[str, Any], todo: Plan, spent: float, records: Future[dict[str, Any]]
-) -> tuple[Run, Plan, Path]:
+def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tuple[Run, Plan, Path]:
     """Join the pieces into tables, write the report, and close ``run.json``."""
     from studies.report import write_report
     from studies.tables import write_designs, write_maps
@@ -128,7 +121,7 @@ def _closed(
     }
     write_designs(run)
     write_maps(run)
-    info |= records.result()
+    info |= _base_records(study, info)
     run = Run(run.folder, run.study, run.designs, info)
     report = write_report(run, lambda stored: arrays_of(run, stored))
     write_info(folder, info)
@@ -136,14 +129,11 @@ def _closed(
 
 
 def _base_records(study: Study, info: dict[str, Any]) -> dict[str, Any]:
-    """What ``run.json`` says of the base design; and what closing the run needs is loaded, which takes a second."""
-    records = {
+    """What ``run.json`` says of the base design."""
+    return {
         "surroundings": _surroundings(study, info["surroundings"]),
         "evidence": base_evidence(study, info["evidence"]),
     }
-    for module in ("studies.report", "studies.tables"):
-        import_module(module)
-    return records
 
 
 def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:

@@ -37,13 +37,13 @@ KILLS = int(os.environ.get("TRIVET_KILLS", "50"))
 """How often the run is killed; more of them take more designs, which the study is given."""
 CLOSING = KILLS // 10
 """Kills kept for the end, where all is computed and the tables and the report are written."""
-DIAMETERS = 4
+DIAMETERS = 10
 SEED = 20
 
 MANY = SMALL.replace("[40, 60, 300]", f"{[*range(31, 31 + KILLS // 2), 300]}").replace(
     '["30 mm", "44 mm"]', f'{{ from = "30 mm", to = "45 mm", count = {DIAMETERS} }}'
 )
-"""Designs of some 70 ms, solved in earnest; 300 turns do not fit and fail, which is a result too."""
+"""Designs of some 50 ms, solved in earnest; 300 turns do not fit and fail, which is a result too."""
 
 Mark = tuple[str, int, int]
 

@@ -5,9 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fem.base_solution import base_solution
 from fem.coil_family import FamilyCoil, coil_family
-from fem.near_metal import near_metal
 from fem.tag_over_stack import tag_over_stack
 from studies import shared_field
 from studies.pieces import Content
@@ -44,8 +42,8 @@ def study(tmp_path: Path) -> Study:
 
 
 def forget() -> None:
-    """Whatever this process has solved already."""
-    for known in (shared_field._family, coil_family, tag_over_stack, near_metal, base_solution):
+    """What this process has solved for cells already."""
+    for known in (shared_field._family, coil_family, tag_over_stack):
         known.cache_clear()
 
 

@@ -46,7 +46,7 @@ def test_the_offset_advised_is_taken(read: Reader, faults: FaultLister) -> None:
 
 def thinned(rings: Rings | None) -> Rings:
     assert rings is not None
-    return _gathered(rings)
+    return _gathered((rings,))
 
 
 @pytest.mark.slow
