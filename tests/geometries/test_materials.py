@@ -16,6 +16,7 @@ SOURCES = {
     "density": "density_source",
     "curie_temperature": "curie_source",
     "permeability_curve": "permeability_curve_source",
+    "saturation_flux_density": "saturation_source",
 }
 DEFAULTS = {field.name: field.default for field in fields(Material)}
 
