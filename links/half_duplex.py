@@ -47,9 +47,9 @@ class HalfDuplexMargins:
     power, reply, dead_time : ndarray
         [dB].
     needed_voltage : ndarray
-        Of the store when the reply begins [V].
+        Of the store at the end of the charge time, a measurement before the reply included [V].
     spare_energy : ndarray
-        What the store, clamped, holds beyond that: for a measurement; negative where the reply itself lacks it [J].
+        What the store, clamped, holds beyond that; negative where the reply itself lacks it [J].
     """
 
     power: RealArray
@@ -71,7 +71,12 @@ class HalfDuplexMargins:
 
 
 def half_duplex_margins(
-    charged: Charge, supply: Store, reply: Reply, ringing: RingDown, listening: Listening
+    charged: Charge,
+    supply: Store,
+    reply: Reply,
+    ringing: RingDown,
+    listening: Listening,
+    measurement_energy: float = 0.0,
 ) -> HalfDuplexMargins:
     """Margins in the three stretches of a half-duplex exchange.
 
@@ -87,6 +92,8 @@ def half_duplex_margins(
         Of the base coil.
     listening : Listening
         When and how well the base listens.
+    measurement_energy : float
+        Taken from the store before the reply [J].
 
     Returns
     -------
@@ -99,7 +106,7 @@ def half_duplex_margins(
     that need, it is the clamped one, since no nearer place could then mend it. Reply is the weaker tone across the base
     coil over the receiver's minimum. Dead time is the receiver's minimum over what still rings at the end of the pause.
     """
-    needed = reply.needed_voltage(supply.capacitance)
+    needed = reply.needed_voltage(supply.capacitance, measurement_energy)
     clamp = np.inf if supply.clamp_voltage is None else supply.clamp_voltage
     counted = np.where(clamp < needed, charged.clamped_voltage, charged.unclamped_voltage)
     parts = np.broadcast_arrays(

@@ -113,21 +113,29 @@ class Reply:
         """Of the tone that arrives weakest [V peak]."""
         return np.asarray(self.base_voltage.min(axis=0))
 
-    def needed_voltage(self, capacitance: float) -> RealArray:
+    def needed_voltage(self, capacitance: float, spent_before: float = 0.0) -> RealArray:
         """Voltage of the store from which the whole telegram can be sent [V], the greater over the tones.
 
         Parameters
         ----------
         capacitance : float
             Of the store [F].
+        spent_before : float
+            Energy that the store gives before the telegram begins, for a measurement [J].
 
         Notes
         -----
         d(½CsV²)/dt = −(P + V·I_chip), followed backward from the minimum over the telegram's time.
         """
+        require_not_negative("energy for the measurement", spent_before)
+        return np.asarray(np.sqrt(self._squared_at_begin(capacitance) + 2.0 * spent_before / capacitance))
+
+    def _squared_at_begin(self, capacitance: float) -> RealArray:
         require_positive("storage capacitance", capacitance)
         durations = self.drive.telegram.durations.reshape(-1, *[1] * (self.circuit_power.ndim - 1))
         square = np.full_like(self.circuit_power, self.drive.minimum_voltage**2)
+        if self.drive.chip_current == 0.0:
+            return np.asarray((square + 2.0 / capacitance * durations * self.circuit_power).max(axis=0))
         step = durations / DISCHARGE_STEPS
 
         def rise(value: RealArray) -> RealArray:
@@ -138,7 +146,7 @@ class Reply:
             two = rise(square + 0.5 * step * one)
             three = rise(square + 0.5 * step * two)
             square = square + step / 6.0 * (one + 2.0 * two + 2.0 * three + rise(square + step * three))
-        return np.asarray(np.sqrt(square).max(axis=0))
+        return np.asarray(square.max(axis=0))
 
 
 def sustained_reply(budget: LinkBudget, drive: ReplyDrive) -> Reply:

@@ -1,7 +1,7 @@
 """Puts a candidate together from a study file's tables: defaults, placing, and whether the parts go together."""
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from studies.assembly_coil import coil_faults, coil_specification, room_below, wire_of
@@ -30,6 +30,8 @@ from studies.tag_room import check_room, places_of
 DEFAULT_ACCURACY = 1e-3
 HOT_WIRE = 150.0
 DEFAULT_WALL = 2e-3
+PAUSE = 3e-3
+SECOND_TONE = 124.2 / 134.2
 _ASSUMED_FREQUENCY = 134.2e3  # only to look for more faults where the file's own frequency is faulty
 
 _MEANDER_DOUBT = "may come out about 4 % too high"
@@ -116,7 +118,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     tag = None if sections.tag is None else tag_specification(sections.tag, frequency, notes)
     extent = None if tag is None else tag_extent(tag)
     drive = None if sections.drive is None else _drive(sections.drive, notes)
-    link = None if sections.link is None else _link(sections.link, notes)
+    link = None if sections.link is None else _link(sections.link, frequency, notes)
     grid = None
     if sections.map is not None and extent is not None:
         grid = map_grid(sections.map, particulars.largest_tag or extent, notes)
@@ -197,10 +199,10 @@ def _drive(table: DriveTable, notes: Notes) -> DriveSpecification:
     if supply is None:
         raise AssertionError("studies.rules lets no drive pass without supply or source_voltage")
     peak = fundamental_voltage(bridge, supply)
-    return DriveSpecification(bridge, supply, peak, table.resistance, table.current_limit)
+    return DriveSpecification(bridge, supply, peak, table.resistance, table.current_limit, table.when_off or "shorted")
 
 
-def _link(table: LinkTable, notes: Notes) -> LinkSpecification:
+def _link(table: LinkTable, frequency: float, notes: Notes) -> LinkSpecification:
     reason = "a tag that stores its energy and then answers"
     mode: Mode = notes.chosen(table.mode, "half-duplex", "link.mode", "half-duplex", reason)
     receiver, usual = "link.receiver", "an ordinary receiver (common practice, no source)"
@@ -216,7 +218,26 @@ def _link(table: LinkTable, notes: Notes) -> LinkSpecification:
         receiver_dynamic_range=notes.chosen(
             table.receiver.dynamic_range, 70.0, f"{receiver}.dynamic_range", "70 dB", usual
         ),
+        measurement_energy=0.0 if storage is None else storage.measurement_energy or 0.0,
+        keying_frequency=table.keying_frequency,
+        **(_exchange(table, frequency, notes) if mode == "half-duplex" else {}),
     )
+
+
+def _exchange(table: LinkTable, frequency: float, notes: Notes) -> dict[str, Any]:
+    """When a half-duplex tag replies, and with what; the open standard's figures where the file does not say."""
+    tones = frequency, frequency * SECOND_TONE
+    text = " and ".join(quantity_text(tone, "frequency") for tone in tones)
+    standard = "as in ISO 11785 (from memory)"
+    return {
+        "pause": notes.chosen(table.pause, PAUSE, "link.pause", quantity_text(PAUSE, "time"), standard),
+        "reply_tones": tuple(
+            notes.chosen(
+                table.reply_tones, list(tones), "link.reply_tones", text, "in the ratio of ISO 11785 half-duplex"
+            )
+        ),
+        "telegram_bits": notes.chosen(table.telegram_bits, 112, "link.telegram_bits", "112", standard),
+    }
 
 
 def _vessels(tables: list[VesselTable], notes: Notes) -> tuple[Vessel, ...]:

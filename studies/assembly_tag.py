@@ -156,6 +156,9 @@ def _chip(table: ChipTable, notes: Notes) -> ChipSpecification:
     if table.clamp_voltage is not None and table.clamp_voltage <= table.minimum_voltage:
         given = f"a clamp at {table.clamp_voltage:g} V under a minimum of {table.minimum_voltage:g} V"
         notes.impossible("tag.chip.clamp_voltage", given, "more than the minimum voltage")
+    if table.maximum_voltage is not None and table.maximum_voltage <= table.minimum_voltage:
+        given = f"at most {table.maximum_voltage:g} V on a chip that needs {table.minimum_voltage:g} V"
+        notes.impossible("tag.chip.maximum_voltage", given, "more than the minimum voltage")
     return ChipSpecification(
         table.load_resistance,
         table.minimum_voltage,
@@ -167,6 +170,9 @@ def _chip(table: ChipTable, notes: Notes) -> ChipSpecification:
             quantity_text(modulated, "resistance"),
             "a fifth of the load, when the chip shunts the tag coil to answer (common practice, no source)",
         ),
+        table.maximum_voltage,
+        table.rectifier_drop or 0.0,
+        table.current or 0.0,
     )
 
 

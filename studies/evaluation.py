@@ -12,17 +12,16 @@ from links.resonance import quality_factor
 from studies.asked_places import reference_places
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
+from studies.exchange import ExchangeTable
+from studies.exchange_columns import exchange_columns, exchange_remarks
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
-from studies.linking import Linked, Profile, coupling_coefficient, linked, profiles, rms
+from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
 from studies.tuning import tuning_columns
 from studies.verdict import Verdict, verdict
-
-LEAST_MUTUAL = 1e-18
-"""A mutual inductance no larger than this [H] is none: its relative error is shown as if it were this large."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,33 +79,37 @@ def evaluated(candidate: Candidate) -> Evaluation:
     """
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
-    lines = profiles(candidate, coupling)
-    places, links = _at_places(candidate, coupling, reference_places(candidate))
+    table = exchange_table(candidate, coupling)
+    lines = profiles(candidate, coupling, table)
+    places, links = _at_places(candidate, coupling, reference_places(candidate), table)
     row = base_columns(candidate, coils) | tuning_columns(candidate, coils) | tag_columns(candidate, coils)
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
+    values = _map_values(candidate, coupling, table)
+    row |= exchange_columns(candidate, links)
+    row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
         candidate,
         coils,
         row | {"verdict": "pass" if judged.passed else "fail", "unmet": "; ".join(c.sentence for c in judged.failures)},
-        _map_values(candidate, coupling),
+        values,
         lines,
         places,
         judged,
-        remarks(candidate, coils, row, lines),
+        (*remarks(candidate, coils, row, lines), *exchange_remarks(candidate, links, row)),
         candidate_cautions(candidate, [row]),
     )
 
 
 def _at_places(
-    candidate: Candidate, coupling: Coupling, places: tuple[Place, ...]
+    candidate: Candidate, coupling: Coupling, places: tuple[Place, ...], table: ExchangeTable | None
 ) -> tuple[tuple[PlaceResult, ...], Linked]:
     """Results at some places, the lean the worst way, and the link at each of them, in front of it that of no tag."""
     heights = np.array([place.height for place in places])
     found = [coupling.line(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
     extremes = np.concatenate([extremes for extremes, _ in found], axis=1)
-    worst = np.argmin(linked(candidate, coupling, heights, extremes).margin, axis=0)
+    worst = np.argmin(linked(candidate, coupling, heights, extremes, table).margin, axis=0)
     mutual = np.array([0.0, *np.take_along_axis(extremes, worst[None], axis=0)[0]])
     link = linked(candidate, coupling, np.array([coupling.ceiling, *heights]), mutual)
     coefficient = coupling_coefficient(coupling, heights, mutual[1:])
@@ -260,11 +263,11 @@ def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lin
         "wire_temperature": candidate.coil.wire.temperature,
     }
     worst = min(lines, key=lambda line: line.window.upper or 0.0)
-    found = {"margin": str(row["worst_place"]), "read_height": worst.label}
+    found = {"margin": f"{row['worst_place']}, {row['margin_limited_by']}", "read_height": worst.label}
     return verdict(candidate.require, quantities, found)
 
 
-def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
+def _map_values(candidate: Candidate, coupling: Coupling, table: ExchangeTable | None) -> MapValues:
     heights, offsets, tilts = (
         np.array(a) for a in (candidate.grid.heights, candidate.grid.offsets, candidate.grid.tilts)
     )
@@ -276,7 +279,9 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
         coupling,
         tall,
         np.stack((outward, found.worst_mutual_inductance, found.greatest_mutual_inductance)),
+        table,
     )
+    margin = link.margin
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
     error = np.broadcast_to((relative * found.upright_field)[..., None], outward.shape)
     return MapValues(
@@ -285,6 +290,6 @@ def _map_values(candidate: Candidate, coupling: Coupling) -> MapValues:
         error,
         coupling_coefficient(coupling, tall, outward),
         link.chip_voltage[0],
-        link.margin[0],
-        np.minimum(link.margin[1], link.margin[2]),
+        margin[0],
+        np.minimum(margin[1], margin[2]),
     )

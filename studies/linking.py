@@ -4,34 +4,58 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fem.arrays import Array, ComplexArray
 from links.budget import LinkBudget, clamped, link_budget
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
+from links.half_duplex import LIMITS
 from links.margin import margin_decibels
 from links.reading import ReadingWindow, reading_window
 from studies.asked_places import height_range, worst_line
 from studies.coupling import Coupling
+from studies.exchange import Exchange, ExchangeTable, excesses, exchange
 from studies.specification import Candidate
 from studies.tuning import base_circuit, tag_circuit
 
 PROFILE_POINTS = 161
+
+TABLE_HEIGHTS, TABLE_NODES = 10, 32
+SMALLEST_SHARE = 1e-4
+"""Size of the table of a half-duplex tag's margins, and its least |M| as a share of the greatest."""
+
+LEAST_MUTUAL = 1e-18
+"""A mutual inductance no larger than this [H] is none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Linked:
     """The link at an array of places.
 
-    ``margin`` [dB] is the least of power margin and, in full-duplex, reply margin; ``chip_voltage`` is unclamped
-    and ``clamped_voltage`` what the chip lets stand [V peak].
+    ``margin`` [dB] is the least of power and reply margin and, in half-duplex, of dead-time margin; ``chip_voltage`` is
+    steady and unclamped, ``clamped_voltage`` what the chip lets stand [V peak]. ``exchange`` is a half-duplex tag's.
     """
 
     budget: LinkBudget
     chip_voltage: Array
     clamped_voltage: Array
     power_margin: Array
-    reply_margin: Array | None
-    margin: Array
+    reply_margin: Array
+    dead_time_margin: Array | None
+    exchange: Exchange | None = None
+
+    @property
+    def margin(self) -> Array:
+        """The least of them [dB]."""
+        least = np.minimum(self.power_margin, self.reply_margin)
+        return least if self.dead_time_margin is None else np.asarray(np.minimum(least, self.dead_time_margin))
+
+    @property
+    def limited_by(self) -> NDArray[np.str_]:
+        """Which of them that is: "power", "reply" or "dead time"."""
+        found = [self.power_margin, self.reply_margin]
+        found += [] if self.dead_time_margin is None else [self.dead_time_margin]
+        return np.asarray(np.array(LIMITS, dtype=np.str_)[np.argmin(found, axis=0)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,23 +72,51 @@ class Profile:
     window: ReadingWindow
 
 
-def linked(candidate: Candidate, coupling: Coupling, heights: Array, mutual_inductance: ComplexArray) -> Linked:
-    """The link at places with the given M; ``heights`` broadcasts with it."""
+def linked(
+    candidate: Candidate,
+    coupling: Coupling,
+    heights: Array,
+    mutual_inductance: ComplexArray,
+    table: ExchangeTable | None = None,
+) -> Linked:
+    """The link at places with the given M; ``heights`` broadcasts with it.
+
+    With a ``table`` a half-duplex tag's margins are interpolated in it; without one its exchange is followed at every
+    place: from cycle to cycle, unless the study's candidates are so many that they share their field.
+    """
     base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights)
     budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
-    chip = candidate.tag.chip
+    chip, link = candidate.tag.chip, candidate.link
     voltage = budget.chip_voltage
-    power = margin_decibels(voltage, chip.minimum_voltage)
-    reply = None
+    standing = clamped(voltage, chip.clamp_voltage)
+    if link.mode == "full-duplex":
+        keying = Keying(chip.modulated_load_resistance, link.keying_frequency)
+        receiver = Receiver(link.receiver_minimum_voltage, link.receiver_dynamic_range)
+        reply = reply_margin(load_modulation(budget, keying), receiver).margin
+        return Linked(budget, voltage, standing, margin_decibels(voltage, chip.minimum_voltage), reply, None)
+    if table is not None:
+        return Linked(budget, voltage, standing, *table.margins(budget, heights))
+    found = exchange(candidate, budget, stepped=candidate.formulation == "total field")
+    margins = found.margins
+    return Linked(budget, voltage, standing, margins.power, margins.reply, margins.dead_time, found)
+
+
+def exchange_table(candidate: Candidate, coupling: Coupling) -> ExchangeTable | None:
+    """A half-duplex tag's margins between the lowest place and the ceiling, ready to be interpolated."""
     if candidate.link.mode == "full-duplex":
-        modulation = load_modulation(budget, Keying(chip.modulated_load_resistance))
-        link = candidate.link
-        reply = reply_margin(modulation, Receiver(link.receiver_minimum_voltage, link.receiver_dynamic_range)).margin
-    least = power if reply is None else np.minimum(power, reply)
-    return Linked(budget, voltage, clamped(voltage, chip.clamp_voltage), power, reply, least)
+        return None
+    lowest, _ = height_range(candidate)
+    offsets, tilts = np.array(candidate.grid.offsets), np.array(candidate.grid.tilts)
+    nearest = coupling.grid(np.array([lowest]), offsets, tilts)
+    greatest = float(np.abs(nearest.greatest_mutual_inductance).max())
+    heights = np.geomspace(lowest, coupling.ceiling, TABLE_HEIGHTS)
+    magnitudes = max(greatest, LEAST_MUTUAL) * np.geomspace(SMALLEST_SHARE, 1.0, TABLE_NODES)
+    base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights[:, None])
+    budget = link_budget(candidate.frequency, base, tag, magnitudes.astype(np.complex128))
+    return ExchangeTable(heights, magnitudes, *excesses(budget, exchange(candidate, budget, stepped=False)))
 
 
-def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
+def profiles(candidate: Candidate, coupling: Coupling, table: ExchangeTable | None) -> tuple[Profile, ...]:
     """Margin against height on the axis, at the worst offset, and at the worst offset and lean."""
     offset, tilt = worst_line(candidate)
     lines = [("on the axis, upright", 0.0, 0.0)]
@@ -76,7 +128,7 @@ def profiles(candidate: Candidate, coupling: Coupling) -> tuple[Profile, ...]:
     heights = _profile_heights(candidate, coupling)
     found = [coupling.line(heights, *place) for _, *place in lines]
     extremes, error = (np.array(parts) for parts in zip(*found, strict=True))
-    margins = _worst_margins(candidate, coupling, heights, extremes, error)
+    margins = _worst_margins(candidate, coupling, heights, extremes, error, table)
     return tuple(_profile(*line, heights, one) for line, one in zip(lines, margins, strict=True))
 
 
@@ -93,7 +145,12 @@ def _profile(label: str, offset: float, tilt: float, heights: Array, margins: Ar
 
 
 def _worst_margins(
-    candidate: Candidate, coupling: Coupling, heights: Array, extremes: ComplexArray, error: Array
+    candidate: Candidate,
+    coupling: Coupling,
+    heights: Array,
+    extremes: ComplexArray,
+    error: Array,
+    table: ExchangeTable | None,
 ) -> Array:
     """Least margin over all lean directions, M as it is and its magnitude off by ∓ its error, (n_line, 3, n) [dB].
 
@@ -109,7 +166,7 @@ def _worst_margins(
     """
     shifts = np.multiply.outer((0.0, -1.0, 1.0), error).swapaxes(0, 1)
     mutual = _shifted(extremes[:, None], shifts[:, :, None])
-    return np.asarray(linked(candidate, coupling, heights, mutual).margin.min(axis=2))
+    return np.asarray(linked(candidate, coupling, heights, mutual, table).margin.min(axis=2))
 
 
 def _shifted(mutual_inductance: ComplexArray, shift: Array) -> ComplexArray:

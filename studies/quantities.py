@@ -79,6 +79,7 @@ QUANTITIES: dict[str, dict[str, Unit]] = {
     "field": {"dBuA/m": Unit(Decimal("1e-6"), logarithmic=True), **_prefixed("A/m", ".mu")},
     "current density": {"A/mm2": Unit(Decimal("1e6")), "A/m2": Unit(Decimal(1))},
     "sensitivity": _prefixed("V per A/m", "m.u"),
+    "energy": _prefixed("J", "umn."),
     "temperature coefficient": {"1/K": Unit(Decimal(1)), "%/K": Unit(Decimal("1e-2")), "ppm/K": Unit(Decimal("1e-6"))},
 }
 # Units of the texts we write, largest first.
@@ -89,7 +90,7 @@ _WRITTEN = {
     "capacitance": ("uF", "nF", "pF"), "time": ("s", "ms", "us"), "angle": ("deg",), "level": ("dB",),
     "power": ("W", "mW"), "conductivity": ("MS/m", "S/m"), "resistivity": ("ohm m",), "flux density": ("mT", "uT"),
     "field": ("A/m", "mA/m", "uA/m"), "current density": ("A/mm2",), "sensitivity": ("V per A/m", "mV per A/m"),
-    "temperature coefficient": ("%/K", "ppm/K"),
+    "temperature coefficient": ("%/K", "ppm/K"), "energy": ("J", "mJ", "uJ", "nJ"),
 }  # fmt: skip
 
 

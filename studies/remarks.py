@@ -57,10 +57,6 @@ def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Pro
             f"M and k may be {100 * coils.tag.spread:.2g} % off by it, and the wire's losses beyond its DC resistance "
             "are left out: the tag's Q is an upper bound"
         )
-    if candidate.link.storage_capacitance is not None:
-        found.append(
-            "link.storage: its charge over time is not computed; the margin is that of the steady chip voltage"
-        )
     if not candidate.require.places:
         found.append(f"require.places: none is given, so the read height is also looked for {lines[-1].label}")
     found += _hollow(candidate)

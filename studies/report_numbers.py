@@ -75,7 +75,6 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
 
 def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
     """The tag in free air, and the link at the worst place."""
-    chip = candidate.tag.chip
     return (
         Line("turns", _plain(stored, "tag_turns", "")),
         Line("inductance L", _value(stored, "tag_inductance_H", "H"), "in free air"),
@@ -94,10 +93,42 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("coupling coefficient k", _percent(stored, "coupling_coefficient"), "there, leaning the worst way"),
         Line("critical coupling", _percent(stored, "critical_coupling"), "above it the chip voltage falls again"),
         Line("chip voltage", _value(stored, "chip_voltage_V", "V"), "there, peak, not clamped"),
-        Line("margin", _decibel(stored, "margin_dB"), f"above the chip's {chip.minimum_voltage:g} V"),
+        *reply_lines(candidate, stored),
+        Line("margin", _decibel(stored, "margin_dB"), f"there; {stored.row.get('margin_limited_by')} limits it"),
         Line("read height on the axis", _height(stored, "read_height_m"), _beyond(stored)),
         Line("read height, worst", _height(stored, "required_read_height_m"), str(stored.row.get("required_line", ""))),
     )  # fmt: skip
+
+
+def reply_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
+    """The exchange in time, or the bandwidth of a full-duplex reply, at the worst of the places."""
+    chip, link = candidate.tag.chip, candidate.link
+    power = f"above the chip's {chip.minimum_voltage:g} V"
+    lines: list[Line] = []
+    if "store_voltage_V" in stored.row:
+        after = f"after {engineering(link.charge_time or 0.0, 's')}, without the limiter"
+        lines = [
+            Line("store voltage", _value(stored, "store_voltage_V", "V"), after),
+            Line("store voltage needed", _value(stored, "needed_store_voltage_V", "V"), "for the whole telegram"),
+            Line("energy to spare", _value(stored, "spare_store_energy_J", "J"), "beyond the telegram, limited"),
+        ]
+        power = "of the store's voltage above the one needed"
+    lines.append(Line("power margin", _decibel(stored, "power_margin_dB"), power))
+    if link.mode == "half-duplex":
+        heard = f"above the receiver's {engineering(link.receiver_minimum_voltage, 'V')}"
+        quiet = f"the base is quiet after {_value(stored, 'dead_time_s', 's')}, the reply begins after "
+        return (
+            *lines,
+            Line("reply margin", _decibel(stored, "reply_margin_dB"), f"of the weaker tone {heard}"),
+            Line("dead-time margin", _decibel(stored, "dead_time_margin_dB"), quiet + engineering(link.pause, "s")),
+        )
+    depth = f"{_decibel(stored, 'modulation_depth_dB')} under the carrier"
+    widths = f"{_value(stored, 'base_bandwidth_Hz', 'Hz')} and {_value(stored, 'tag_bandwidth_Hz', 'Hz')}"
+    return (
+        *lines,
+        Line("reply margin", _decibel(stored, "reply_margin_dB"), depth),
+        Line("bandwidth of base and tag", widths, f"{_value(stored, 'needed_bandwidth_Hz', 'Hz')} are needed"),
+    )
 
 
 def levels(candidate: Candidate, stored: StoredDesign) -> tuple[Level, ...]:

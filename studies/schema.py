@@ -24,6 +24,7 @@ from studies.schema_values import (
     Word,
     few,
     rising,
+    some,
     spread,
     three_lengths,
     two_lengths,
@@ -219,7 +220,10 @@ class ChipTable(Table):
     load_resistance: Resistance
     minimum_voltage: Voltage
     clamp_voltage: Voltage | None = None
+    maximum_voltage: Voltage | None = None
     modulated_load_resistance: Resistance | None = None
+    rectifier_drop: Annotated[float, Measured("voltage", 0.0, 10.0)] | None = None
+    current: Annotated[float, Measured("current", 0.0, 1.0, "drawn from the store")] | None = None
 
 
 class PartTable(Table):
@@ -296,6 +300,7 @@ class DriveTable(Table):
     source_voltage: Voltage | None = None
     resistance: ZeroResistance
     current_limit: Current | None = None
+    when_off: Annotated[Literal["shorted", "open"], Word(("shorted", "open"))] | None = None
 
 
 class StorageTable(Table):
@@ -303,6 +308,7 @@ class StorageTable(Table):
 
     capacitance: Annotated[float, Measured("capacitance", 1e-12, 1.0)]
     charge_time: Annotated[float, Measured("time", 1e-6, 100.0)]
+    measurement_energy: Annotated[float, Measured("energy", 0.0, 1.0)] | None = None
 
 
 class ReceiverTable(Table):
@@ -319,6 +325,10 @@ class LinkTable(Table):
     tuning: Annotated[Literal["series", "parallel"], Word(("series", "parallel"))] | None = None
     storage: StorageTable | None = None
     receiver: ReceiverTable = ReceiverTable()
+    pause: Annotated[float, Measured("time", 1e-6, 10.0, "from the drive's end to the first bit")] | None = None
+    reply_tones: Annotated[list[WorkingFrequency], BeforeValidator(few(8, "tones")), AfterValidator(some)] | None = None
+    telegram_bits: Annotated[int, Number("bits of one reply", 1, 1_000_000, whole=True)] | None = None
+    keying_frequency: Annotated[float, Measured("frequency", 1.0, 1e7, "of the load's switching")] | None = None
 
 
 class MapTable(Table):

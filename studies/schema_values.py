@@ -241,6 +241,13 @@ def few(largest: int, what: str) -> Callable[[Any], Any]:
     return checked
 
 
+def some(values: list[float]) -> list[float]:
+    """Refuse an empty list; for an ``AfterValidator``."""
+    if not values:
+        raise refusal("an empty list", "one value or more")
+    return values
+
+
 def rising(values: list[float]) -> list[float]:
     """Refuse values that do not rise; for an ``AfterValidator``."""
     if not values:

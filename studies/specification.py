@@ -50,12 +50,18 @@ class CoilSpecification:
 
 @dataclass(frozen=True, slots=True)
 class ChipSpecification:
-    """The tag's chip: loads [Ω] and voltages [V peak] across the tag's tuned circuit."""
+    """The tag's chip: loads [Ω] and voltages [V peak] across the tag's tuned circuit.
+
+    ``rectifier_drop`` [V] stands across the rectifier of a tag with a store, from which the chip draws ``current`` [A].
+    """
 
     load_resistance: float
     minimum_voltage: float
     clamp_voltage: float | None
     modulated_load_resistance: float
+    maximum_voltage: float | None = None
+    rectifier_drop: float = 0.0
+    current: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +98,27 @@ class TagSpecification:
 
 @dataclass(frozen=True, slots=True)
 class DriveSpecification:
-    """What drives the base coil: supply [V], peak voltage of the fundamental [V], resistance [Ω], limit [A peak]."""
+    """What drives the base coil: supply [V], peak voltage of the fundamental [V], resistance [Ω], limit [A peak].
+
+    ``when_off`` is what the stage leaves between its terminals while the base listens.
+    """
 
     bridge: Literal["full", "half", "sine"]
     supply: float
     source_voltage: float
     resistance: float
     current_limit: float | None
+    when_off: Literal["shorted", "open"] = "shorted"
 
 
 @dataclass(frozen=True, slots=True)
 class LinkSpecification:
-    """How base and tag talk; storage capacitance [F], charge time [s], receiver [V], [dB]."""
+    """How base and tag talk; storage capacitance [F], charge time [s], receiver [V], [dB].
+
+    ``pause`` [s] lies between the end of the drive and the first bit of a half-duplex reply of ``telegram_bits`` on
+    ``reply_tones`` [Hz], before which a measurement takes ``measurement_energy`` [J] from the store;
+    ``keying_frequency`` [Hz] is that of a full-duplex tag's load.
+    """
 
     mode: Literal["half-duplex", "full-duplex"]
     tuning: Literal["series", "parallel"]
@@ -111,6 +126,11 @@ class LinkSpecification:
     charge_time: float | None
     receiver_minimum_voltage: float
     receiver_dynamic_range: float
+    pause: float = 3e-3
+    reply_tones: tuple[float, ...] = (134.2e3, 124.2e3)
+    telegram_bits: int = 112
+    measurement_energy: float = 0.0
+    keying_frequency: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

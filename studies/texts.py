@@ -5,7 +5,19 @@ from studies.rows import Row
 from studies.stored import StoredDesign
 from studies.swept import SweptAxis, phrase
 
-PREFIXED = {"H": "H", "ohm": "Ω", "F": "F", "V": "V", "A": "A", "W": "W", "Hz": "Hz", "m": "m", "T": "T"}
+PREFIXED = {
+    "H": "H",
+    "ohm": "Ω",
+    "F": "F",
+    "V": "V",
+    "A": "A",
+    "W": "W",
+    "J": "J",
+    "s": "s",
+    "Hz": "Hz",
+    "m": "m",
+    "T": "T",
+}
 """Endings of column names whose values take an SI prefix."""
 
 SCALED = {

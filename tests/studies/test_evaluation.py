@@ -57,7 +57,8 @@ def test_coupling_and_margin_follow_from_the_fields_and_the_chip(found: Evaluati
         number(row, "mutual_inductance_H") / sqrt(coils), rel=1e-12, abs=0.0
     )
     margin = 20.0 * np.log10(number(row, "chip_voltage_V") / 0.2)
-    assert row["margin_dB"] == pytest.approx(margin, rel=1e-12, abs=0.0)
+    assert row["power_margin_dB"] == pytest.approx(margin, rel=1e-12, abs=0.0)
+    assert row["margin_dB"] == min(number(row, f"{limit}_margin_dB") for limit in ("power", "reply", "dead_time"))
     own = 0.5 * (number(row, "base_inductance_rel_error") + number(row, "tag_inductance_rel_error"))
     both = number(row, "mutual_inductance_rel_error") + own
     assert row["coupling_coefficient_rel_error"] == pytest.approx(both, rel=1e-12, abs=0.0)
@@ -107,7 +108,8 @@ def test_the_place_of_the_row_is_the_map_at_that_place(evaluation_of: Evaluator)
     found = evaluation_of(place)
     kept, heights = found.map, found.candidate.grid.heights
     at = heights.index(next(h for h in heights if abs(h - 14e-3) < 1e-12))
-    assert found.row["margin_dB"] == pytest.approx(float(kept.worst_margin[at, 1, 1]), rel=1e-9, abs=0.0)
+    # The map's margins are interpolated between some hundred exchanges.
+    assert found.row["margin_dB"] == pytest.approx(float(kept.worst_margin[at, 1, 1]), abs=1e-3, rel=0.0)
     worst = abs(kept.worst_mutual_inductance[at, 1, 1])
     assert found.row["mutual_inductance_H"] == pytest.approx(float(worst), rel=1e-9, abs=0.0)
     assert found.row["worst_place"] == "14 mm up, 8 mm off, 20° tilt" == place_text(Place(14e-3, 8e-3, 20 * pi / 180))
@@ -135,7 +137,7 @@ def test_a_map_of_one_place_is_computed(height: str, evaluation_of: Evaluator) -
         "map.height=" + height, "map.offset=0 mm", "map.tilt=0 deg", f'require.places=[{{ height = "{height}" }}]'
     )
     assert found.map.margin.shape == (1, 1, 1)
-    assert found.row["margin_dB"] == pytest.approx(float(found.map.margin[0, 0, 0]), rel=1e-9, abs=0.0)
+    assert found.row["margin_dB"] == pytest.approx(float(found.map.margin[0, 0, 0]), abs=1e-3, rel=0.0)
 
 
 def test_whole_turns_that_miss_the_wanted_inductance_are_told(evaluation_of: Evaluator) -> None:
