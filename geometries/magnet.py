@@ -52,6 +52,11 @@ class Magnet:
     fixed_to: Carrier = "tag"
 
     @property
+    def acts(self) -> bool:
+        """Whether an alternating field meets anything in it: eddy currents or another permeability than air's."""
+        return self.material.magnetic or self.conductivity > 0.0
+
+    @property
     def polarisation(self) -> Triple:
         """Magnetic polarisation J, the remanence with its direction [T]."""
         x, y, z = (self.remanence * share for share in self.direction)

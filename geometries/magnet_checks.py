@@ -7,12 +7,18 @@ from math import hypot
 from geometries.errors import GeometryError
 from geometries.magnet import Magnet
 from geometries.overlap import TOUCHING, outlines_overlap
+from geometries.stack import Stack
 from geometries.tag import Outline, Tag
 
 
 def magnet_faults(magnets: tuple[Magnet, ...], tag: Tag) -> tuple[GeometryError, ...]:
     """All overlaps of magnets with the tag's winding, core and can, and with each other; touching is allowed."""
     return (*_tag_overlaps(magnets, tag), *_mutual_overlaps(magnets))
+
+
+def drive_magnet_faults(magnets: tuple[Magnet, ...], stack: Stack) -> tuple[GeometryError, ...]:
+    """Overlaps of a drive's magnets, as they turn about the base coil's axis, with the stack and with each other."""
+    return (*_stack_overlaps(magnets, stack), *_mutual_overlaps(magnets))
 
 
 def swept_section(magnet: Magnet) -> Outline:
@@ -39,6 +45,27 @@ def _tag_overlaps(magnets: tuple[Magnet, ...], tag: Tag) -> Iterator[GeometryErr
                     f"magnets.{magnet.name}.place",
                     f"it overlaps the tag's {words}; it must keep {_mm(max(r for r, _ in outline))} from the tag's "
                     f"axis, or lie above {_mm(max(z for _, z in outline))} or below {_mm(min(z for _, z in outline))}",
+                )
+                break
+
+
+def _stack_overlaps(magnets: tuple[Magnet, ...], stack: Stack) -> Iterator[GeometryError]:
+    parts = [(layer.name, layer.outline) for layer in stack.layers if layer.kind != "gap"]
+    parts += [(solid.name, solid.outline) for solid in stack.solids]
+    for magnet in magnets:
+        key, top = f"magnets.{magnet.name}.place", magnet.high[2]
+        if top > TOUCHING:
+            yield GeometryError(
+                key,
+                f"it reaches {_mm(top)} above the plate's top surface, where the tag moves; a magnet of the drive lies "
+                "below, at a negative z",
+            )
+            continue
+        for name, outline in parts:
+            if outlines_overlap(outline, swept_section(magnet)):
+                yield GeometryError(
+                    key,
+                    f"turning about the base coil's axis, it runs into {name}; it must keep clear of layers and solids",
                 )
                 break
 

@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from studies.assembly_coil import coil_faults, coil_specification, room_below, wire_of
-from studies.assembly_magnets import magnets_of
+from studies.assembly_magnets import drive_magnets_of, magnets_of
 from studies.assembly_map import check_map, map_grid, requirement
 from studies.assembly_stack import layer_of, solid_of
 from studies.assembly_tag import Extent, tag_extent, tag_specification
@@ -127,15 +127,18 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     if stack is not None and grid is not None and require is not None and extent is not None:
         check_room(stack, places_of(grid, require), extent, frequency, notes)
     vessels = None if sections.vessels is None else _vessels(sections.vessels, notes)
-    magnets = None
+    magnets, drive_magnets = None, None
     if sections.magnets is not None and tag is not None:
         magnets = magnets_of(sections.magnets, tag, notes)
-    if not (stack and coil and tag and drive and link and grid and require) or vessels is None or magnets is None:
+        drive_magnets = drive_magnets_of(sections.magnets, stack, notes)
+    if not (stack and coil and tag and drive and link and grid and require) or vessels is None:
+        return None
+    if magnets is None or drive_magnets is None:
         return None
     return Candidate(
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
-        (study.formulation if study else None) or particulars.formulation,
+        (study.formulation if study else None) or particulars.formulation, drive_magnets,
     )  # fmt: skip
 
 

@@ -38,7 +38,7 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[AnyRow]) -> tuple[st
             any(layer.ribbon_width is not None for layer in stack.layers),
         )
     )
-    return (*found, MAGNET_CAUTION) if candidate.magnets else found
+    return (*found, MAGNET_CAUTION) if candidate.magnets or candidate.drive_magnets else found
 
 
 def _greatest(rows: list[AnyRow], name: str) -> float:

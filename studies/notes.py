@@ -92,6 +92,7 @@ def material_of(table: MaterialTable, key: str) -> Material:
         temperature_coefficient=table.temperature_coefficient or 0.0,
         curie_temperature=table.curie_temperature,
         permeability_curve=table.permeability_curve or (),
+        saturation_flux_density=table.saturation_flux_density,
     )
 
 

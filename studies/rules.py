@@ -19,8 +19,9 @@ NEEDED_BY: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("temperature_coefficient", ("conductivity", "resistivity")),
     ("curie_temperature", ("relative_permeability",)),
     ("permeability_curve", ("relative_permeability",)),
+    ("saturation_flux_density", ("relative_permeability",)),
 )
-"""Constants of a material that say how another one moves with temperature, and that other."""
+"""Constants of a material that say how another one moves with temperature or field, and that other."""
 RIBBON_KEYS = ("ribbon_width", "pitch", "rated_power", "rated_voltage")
 JOINED_KEYS = ("termination",)
 _NEEDED = {"solid": ("material", "thickness"), "gap": ("thickness",), "foil": ("material", "thickness")}
@@ -36,6 +37,7 @@ SHAPE_KEYS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 """Sizes that each shape of a solid needs, and those that it may have; "" is an outline."""
 
 _ALL_SHAPE_KEYS = tuple({key: None for needed, optional in SHAPE_KEYS.values() for key in (*needed, *optional)})
+MAGNET_KEYS: dict[str, tuple[str, ...]] = {"block": ("size",), "cylinder": ("diameter", "height")}
 CORE_KEYS = {
     "drum": ("centre_post_diameter", "centre_post_height", "flange_diameter", "flange_thickness"),
     "rod": ("rod_diameter", "rod_length"),
@@ -70,7 +72,7 @@ def rule_findings(raw: Raw, swept: frozenset[KeyPath] = frozenset()) -> tuple[Fi
     """
     return tuple(
         finding
-        for rule in (_pairs, _together, _materials, _layers, _solids, _under, _names, _tag, _drive, _link)
+        for rule in (_pairs, _together, _materials, _layers, _solids, _under, _names, _tag, _magnets, _drive, _link)
         for finding in rule(raw, swept)
     )
 
@@ -244,6 +246,39 @@ def _construction(tag: Raw, core_swept: bool) -> Iterator[Finding]:
         for key in strange:
             if key != "material" or core == "none":
                 yield Finding(("tag", key), f'{key} does not belong to core "{core}"', "another core, or no such key")
+
+
+def _magnets(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
+    """Sizes by the shape, and what a magnet is there for: its eddy currents (material), its steady field, or both."""
+    for path, magnet in _entries(raw, "magnets"):
+        shape, carrier = magnet.get("shape", "block"), magnet.get("fixed_to", "tag")
+        if isinstance(shape, str) and shape in MAGNET_KEYS:
+            for key in MAGNET_KEYS[shape]:
+                if key not in magnet:
+                    yield Finding((*path, key), f"is missing: a {shape} needs it", allowed_at((*path, key)))
+            others = (key for keys in MAGNET_KEYS.values() for key in keys if key not in MAGNET_KEYS[shape])
+            for key in others if (*path, "shape") not in swept else ():
+                if key in magnet:
+                    allowed = f"{', '.join(MAGNET_KEYS[shape])} with it, or another shape"
+                    yield Finding((*path, key), f"{key} does not belong to a {shape}", allowed)
+        if "remanence" not in magnet:
+            yield from _without_remanence(path, magnet, carrier)
+        if carrier == "drive" and (*path, "fixed_to") not in swept:
+            for key in ("material", "temperature"):
+                if key in magnet:
+                    given = f"{key} does not belong to a magnet of the drive, of which the steady field alone counts"
+                    yield Finding((*path, key), given, 'fixed_to = "tag" with it, or no such key')
+
+
+def _without_remanence(path: KeyPath, magnet: Raw, carrier: object) -> Iterator[Finding]:
+    if carrier == "drive":
+        given = "is missing: a magnet of the drive acts by its steady field alone"
+        yield Finding((*path, "remanence"), given, allowed_at((*path, "remanence")))
+    elif "material" not in magnet:
+        given = "is missing: without it a magnet needs a remanence"
+        yield Finding((*path, "material"), given, allowed_at((*path, "material")))
+    if "direction" in magnet:
+        yield Finding((*path, "direction"), "is given without remanence", "both or neither")
 
 
 def _drive(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:

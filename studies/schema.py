@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
 from geometries.dielectrics import UnknownDielectric, dielectric_names, find_dielectric
 from geometries.errors import GeometryError
 from geometries.gauges import gauge_diameter
+from geometries.magnet import Carrier, MagnetShape
 from geometries.materials import UnknownMaterial, find_material
 from geometries.stack import LayerKind
 from studies.quantities import QuantityError
@@ -28,6 +29,7 @@ from studies.schema_values import (
     spread,
     three_lengths,
     two_lengths,
+    unit_vector,
 )
 
 Shape = Literal["disc", "pan", "heat block", "bath"]
@@ -108,6 +110,7 @@ class MaterialTable(Table):
         Annotated[float, Measured("temperature coefficient", -0.1, 0.1, "of resistivity")] | None
     ) = None
     curie_temperature: Temperature | None = None
+    saturation_flux_density: Annotated[float, Measured("flux density", 1e-3, 5.0)] | None = None
     permeability_curve: (
         Annotated[tuple[tuple[float, float], ...], TemperatureCurve(TEMPERATURE, Number("on the permeability", 0, 100))]
         | None
@@ -283,12 +286,24 @@ class TagTable(Table):
 
 
 class MagnetTable(Table):
-    """One of ``[[magnets]]``, fixed to the tag; x, y, z are the tag's axes, z along its coil."""
+    """One of ``[[magnets]]``, fixed to the tag or to the drive below.
+
+    x, y, z are the tag's axes, z along its coil; those of a drive's magnets are the stack's, z from the plate's top
+    surface upward. ``remanence`` holds at the temperature it works at; without it a magnet has no steady field.
+    """
 
     name: Annotated[str, Name()]
-    material: MaterialGiven
-    size: Annotated[list[Size], AfterValidator(three_lengths)]
+    fixed_to: Annotated[Carrier, Word(("tag", "drive"))] = "tag"
+    material: MaterialGiven | None = None
+    shape: Annotated[MagnetShape, Word(("block", "cylinder"))] = "block"
+    size: Annotated[list[Size], AfterValidator(three_lengths)] | None = None
+    diameter: Size | None = None
+    height: Size | None = None
     place: Annotated[list[Coordinate], AfterValidator(three_lengths)]
+    remanence: Annotated[float, Measured("flux density", 0.0, 2.5)] | None = None
+    direction: (
+        Annotated[list[Annotated[float, Number("of a vector", -1e6, 1e6)]], AfterValidator(unit_vector)] | None
+    ) = None
     temperature: Temperature | None = None
 
 

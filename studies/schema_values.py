@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import pairwise
-from math import isfinite
+from math import hypot, isfinite
 from typing import Any
 
 from pydantic import GetCoreSchemaHandler
@@ -260,8 +260,19 @@ def rising(values: list[float]) -> list[float]:
 def three_lengths(triple: list[float]) -> list[float]:
     """Refuse what is not [x, y, z]; for an ``AfterValidator``."""
     if len(triple) != 3:
-        raise refusal(f"a list of {len(triple)} lengths", "three lengths [x, y, z] in the tag's axes")
+        raise refusal(f"a list of {len(triple)} lengths", "three lengths [x, y, z]")
     return triple
+
+
+def unit_vector(given: list[float]) -> list[float]:
+    """A vector [x, y, z] as one of length 1; refuse what is none; for an ``AfterValidator``."""
+    allowed = "three numbers [x, y, z], not all of them 0, as in [0, 0, 1]"
+    if len(given) != 3:
+        raise refusal(f"a list of {len(given)} numbers", allowed)
+    length = hypot(*given)
+    if length == 0.0:
+        raise refusal("a vector of no length", allowed)
+    return [component / length for component in given]
 
 
 def two_lengths(corner: list[float]) -> list[float]:

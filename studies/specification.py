@@ -197,7 +197,8 @@ class Candidate:
     """One point of a sweep.
 
     ``design`` is its short name in every output; ``swept`` pairs each swept key path with its value (SI number,
-    or text for a word such as a layer's name); ``warnings`` are sentences for the designer.
+    or text for a word such as a layer's name); ``warnings`` are sentences for the designer. ``magnets`` are fixed to
+    the tag, in its axes; ``drive_magnets`` stay below, in the stack's.
     """
 
     design: str
@@ -216,3 +217,4 @@ class Candidate:
     warnings: tuple[str, ...] = ()
     magnets: tuple[Magnet, ...] = ()
     formulation: Formulation = "total field"
+    drive_magnets: tuple[Magnet, ...] = ()

@@ -65,12 +65,25 @@ chip = { load_resistance = "25 kohm", minimum_voltage = "3 V" }
 # temperature = "20 degC"       # of core and winding
 # correction = { inductance = 0.99, coupling = 1.01, added_resistance = "3 ohm" }     # as solve --whole-space prints it
 
-# Blocks fixed to the tag, for solve --whole-space alone; x, y, z are the tag's axes, z along its coil.
+# Magnets and other blocks fixed to the tag; x, y, z are the tag's axes, z along its coil. What the currents in their
+# material do is for solve --whole-space alone; their remanence biases the tag's core.
 # [[magnets]]
 # name = "bar"
 # material = "sintered neodymium-iron-boron"
 # size = ["4 mm", "4 mm", "12 mm"]
 # place = ["6 mm", "0 mm", "0 mm"]
+# remanence = "1.2 T"           # no steady field without it
+# direction = [0, 0, 1]         # from its south pole to its north pole
+# Magnets of a drive stay below: z goes up from the plate's top surface.
+# [[magnets]]
+# name = "drive north"
+# fixed_to = "drive"
+# shape = "cylinder"            # its axis along z; or "block", with size
+# diameter = "12 mm"
+# height = "8 mm"
+# place = ["20 mm", "0 mm", "-60 mm"]
+# remanence = "1.2 T"
+# direction = [0, 0, 1]
 
 [drive]
 bridge = "full"                 # full | half | sine (source_voltage, peak, instead of supply)

@@ -13,6 +13,7 @@ from fem.near_metal import NOTHING_NEAR
 from fem.tag_in_space import TagInSpace, tag_in_space
 from geometries.ball_meshing import ball_mesh
 from geometries.ball_plan import tag_ball
+from geometries.errors import GeometryError
 from geometries.magnet import Magnet
 from geometries.tag import Tag
 from studies.coupling import Coupling, coupling_of
@@ -69,7 +70,7 @@ def whole_space_check(candidate: Candidate, places: tuple[Place, ...], fineness:
     start = perf_counter()
     check_places(candidate, places)
     coils = coils_in_the_open(candidate)
-    tag, frequency, magnets = coils.tag.tag, candidate.frequency, candidate.magnets
+    tag, frequency, magnets = coils.tag.tag, candidate.frequency, meshed_magnets(candidate)
     own = tag_model(tag, frequency)
     elements = space_elements(tag, magnets, frequency, fineness)
     references = tuple(Place(place.height, 0.0, 0.0) for place in places)
@@ -81,6 +82,23 @@ def whole_space_check(candidate: Candidate, places: tuple[Place, ...], fineness:
         beside = tag_in_space(tag.section, elements, joined(own, magnet_model(magnets, frequency)))
         effect = magnet_effect(solved, beside, coils.tag, frequency, base, places)
     return WholeSpaceCheck(found, 0 if elements is None else elements.count, perf_counter() - start, effect)
+
+
+def meshed_magnets(candidate: Candidate) -> tuple[Magnet, ...]:
+    """The blocks fixed to the tag; a cylinder is left out where an alternating field meets nothing in it.
+
+    Raises
+    ------
+    GeometryError
+        For any other cylinder: blocks alone are meshed.
+    """
+    for magnet in candidate.magnets:
+        if magnet.shape != "block" and magnet.acts:
+            raise GeometryError(
+                f"magnets.{magnet.name}.shape",
+                "solve --whole-space meshes blocks alone; give a block of the cylinder's cross-section in its place",
+            )
+    return tuple(magnet for magnet in candidate.magnets if magnet.shape == "block")
 
 
 def coils_in_the_open(candidate: Candidate) -> SolvedCoils:

@@ -42,7 +42,7 @@ def test_what_the_starter_has_in_comments_can_be_run_too(read: Reader) -> None:
     text = "\n".join(keys).replace("# thickness", "thickness")
     study = read(text.replace('[["0 mm"', '  [["0 mm"'))
     assert study.base.coil.radial_build == 3e-3
-    assert len(study.base.stack.solids) == len(study.base.magnets) == 1
+    assert len(study.base.stack.solids) == len(study.base.magnets) == len(study.base.drive_magnets) == 1
     assert study.base.accuracy == 1e-3
     assert assumed(study.base).keys() == {
         "layers.plate.temperature",
