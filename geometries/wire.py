@@ -24,6 +24,10 @@ class Wire:
         Highest temperature the covering stands [°C].
     rated_voltage : float or None
         Highest voltage the covering stands [V peak].
+    rated_current_density : float or None
+        Highest rms current density over the bare wire [A/m²].
+    minimum_bend_radius : float or None
+        Least inner radius the covering may be bent to [m].
     """
 
     conductor: Material
@@ -32,6 +36,8 @@ class Wire:
     temperature: float = 20.0
     rated_temperature: float | None = None
     rated_voltage: float | None = None
+    rated_current_density: float | None = None
+    minimum_bend_radius: float | None = None
 
     @property
     def area(self) -> float:
