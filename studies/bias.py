@@ -172,8 +172,8 @@ def bias_warnings(tags: BiasedTags) -> tuple[str, ...]:
         axial, transverse = 1e3 * abs(bias.applied.axial), 1e3 * bias.applied.transverse
         return (
             f"magnets: they put {axial:.3g} mT along the tag's core and {transverse:.3g} mT across it, but its "
-            "material gives no saturation_flux_density: what the bias does is not computed; a core fully saturated would take "
-            f"{lost:.3g} % of the tag's inductance",
+            "material gives no saturation_flux_density: what the bias does is not computed; a core fully saturated "
+            f"would take {lost:.3g} % of the tag's inductance",
         )
     if core.state.saturated_share < WORTH_TELLING:
         return ()

@@ -14,12 +14,14 @@ from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
 from studies.exchange import ExchangeTable
 from studies.exchange_columns import exchange_columns, exchange_remarks
+from studies.fitting import fit_columns, fitted, worst_fit
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
+from studies.stress import stress_columns, stress_remarks
 from studies.tuning import tuning_columns
 from studies.verdict import Verdict, verdict
 
@@ -79,25 +81,31 @@ def evaluated(candidate: Candidate) -> Evaluation:
     """
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
+    asked = candidate
+    places_asked = reference_places(candidate)
+    typical = fitted(candidate, coils)
+    candidate = worst_fit(typical, coupling, places_asked)
     table = exchange_table(candidate, coupling)
     lines = profiles(candidate, coupling, table)
-    places, links = _at_places(candidate, coupling, reference_places(candidate), table)
-    row = base_columns(candidate, coils) | tuning_columns(candidate, coils) | tag_columns(candidate, coils)
+    places, links = _at_places(candidate, coupling, places_asked, table)
+    row = base_columns(candidate, coils) | tuning_columns(typical, coils) | tag_columns(candidate, coils)
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
-    row |= exchange_columns(candidate, links)
+    row |= stress_columns(candidate, coils, links)
+    row |= exchange_columns(candidate, links) | fit_columns(asked, coupling, places_asked)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
+    told = (*exchange_remarks(candidate, links, row), *stress_remarks(candidate, row))
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
-        candidate,
+        asked,
         coils,
         row | {"verdict": "pass" if judged.passed else "fail", "unmet": "; ".join(c.sentence for c in judged.failures)},
         values,
         lines,
         places,
         judged,
-        (*remarks(candidate, coils, row, lines), *exchange_remarks(candidate, links, row)),
+        (*remarks(typical, coils, row, lines), *told),
         candidate_cautions(candidate, [row]),
     )
 
@@ -257,6 +265,7 @@ def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lin
         "coil_voltage": number(row, "coil_voltage_V"),
         "capacitor_voltage": number(row, "capacitor_voltage_V"),
         "current": number(row, "base_current_A"),
+        "supply_current": number(row, "supply_current_A") if "supply_current_A" in row else 0.0,
         "current_density": number(row, "current_density_rms_A_per_m2"),
         "input_power": number(row, "input_power_W"),
         "field_at_10_m": number(row, "field_at_10_m_rms_A_per_m"),

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from fem.arrays import Array, ComplexArray
 from links.budget import LinkBudget, clamped, link_budget
+from links.circuits import BaseCircuit, TagCircuit
 from links.full_duplex import Keying, Receiver, load_modulation, reply_margin
 from links.half_duplex import LIMITS
 from links.margin import margin_decibels
@@ -85,6 +86,19 @@ def linked(
     place: from cycle to cycle, unless the study's candidates are so many that they share their field.
     """
     base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights)
+    if table is None or candidate.link.mode == "full-duplex":
+        stepped = candidate.formulation == "total field"
+        return linked_circuits(candidate, base, tag, mutual_inductance, stepped=stepped)
+    budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
+    voltage = budget.chip_voltage
+    standing = clamped(voltage, candidate.tag.chip.clamp_voltage)
+    return Linked(budget, voltage, standing, *table.margins(budget, heights))
+
+
+def linked_circuits(
+    candidate: Candidate, base: BaseCircuit, tag: TagCircuit, mutual_inductance: ComplexArray, *, stepped: bool
+) -> Linked:
+    """The link of these very circuits; ``stepped`` follows a store's charge from cycle to cycle."""
     budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
     chip, link = candidate.tag.chip, candidate.link
     voltage = budget.chip_voltage
@@ -94,9 +108,7 @@ def linked(
         receiver = Receiver(link.receiver_minimum_voltage, link.receiver_dynamic_range)
         reply = reply_margin(load_modulation(budget, keying), receiver).margin
         return Linked(budget, voltage, standing, margin_decibels(voltage, chip.minimum_voltage), reply, None)
-    if table is not None:
-        return Linked(budget, voltage, standing, *table.margins(budget, heights))
-    found = exchange(candidate, budget, stepped=candidate.formulation == "total field")
+    found = exchange(candidate, budget, stepped)
     margins = found.margins
     return Linked(budget, voltage, standing, margins.power, margins.reply, margins.dead_time, found)
 

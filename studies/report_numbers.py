@@ -13,7 +13,7 @@ from links.limits import (
 )
 from studies.engineering import engineering, place_text
 from studies.findings import margin_error, number
-from studies.specification import Assumption, Candidate, CapacitorSpecification
+from studies.specification import Assumption, Candidate, Capacitor, CapacitorChoice
 from studies.stored import StoredDesign
 
 NONE = "none"
@@ -258,9 +258,11 @@ def _detuning(stored: StoredDesign, name: str) -> str:
     return NONE if value is None else f"{100.0 * value:+.2g} %" if value else "0 %"
 
 
-def _capacitor(given: CapacitorSpecification | None) -> str:
+def _capacitor(given: Capacitor | None) -> str:
     if given is None:
         return "exactly resonant, none is given"
+    if isinstance(given, CapacitorChoice):
+        return f"{given.choose} from {given.series}"
     return f"{given.dielectric} at {given.temperature:g} °C" if given.dielectric else "as given"
 
 

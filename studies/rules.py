@@ -14,6 +14,8 @@ EXACTLY_ONE: tuple[tuple[KeyPath, Pair], ...] = (
     (("base_coil", "wire"), ("diameter", "gauge")),
     (("tag", "wire"), ("diameter", "gauge")),
 )
+CAPACITORS: tuple[KeyPath, ...] = (("base_coil", "capacitor"), ("tag", "capacitor"))
+CAPACITOR_WAYS = ("capacitance", "parts", "choose")
 AT_MOST_ONE: tuple[Pair, ...] = (("conductivity", "resistivity"), ("loss_factor", "relative_permeability_loss"))
 NEEDED_BY: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("temperature_coefficient", ("conductivity", "resistivity")),
@@ -72,7 +74,20 @@ def rule_findings(raw: Raw, swept: frozenset[KeyPath] = frozenset()) -> tuple[Fi
     """
     return tuple(
         finding
-        for rule in (_pairs, _together, _materials, _layers, _solids, _under, _names, _tag, _magnets, _drive, _link)
+        for rule in (
+            _pairs,
+            _together,
+            _materials,
+            _layers,
+            _solids,
+            _under,
+            _names,
+            _tag,
+            _magnets,
+            _drive,
+            _link,
+            _capacitors,
+        )
         for finding in rule(raw, swept)
     )
 
@@ -299,3 +314,19 @@ def _link(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
     link = _table(raw, ("link",)) or {}
     if link.get("mode") == "full-duplex" and "storage" in link and ("link", "mode") not in swept:
         yield Finding(("link", "storage"), "a full-duplex tag has no storage", 'mode = "half-duplex", or no storage')
+
+
+def _capacitors(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
+    """A capacitor by one of three ways; a series only where something is chosen from it."""
+    for path in CAPACITORS:
+        table = _table(raw, path) or {}
+        ways = [key for key in CAPACITOR_WAYS if key in table]
+        if len(ways) > 1:
+            yield Finding((*path, ways[1]), f"both {ways[0]} and {ways[1]} are given", "one of the three ways")
+        if "series" in table and "choose" not in table:
+            yield Finding((*path, "series"), "series is given without choose", "both or neither")
+
+
+RULES = (
+    _pairs, _together, _materials, _layers, _solids, _under, _names, _tag, _magnets, _drive, _link, _capacitors,
+)  # fmt: skip

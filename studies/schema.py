@@ -83,6 +83,9 @@ ZeroResistance = Annotated[float, Measured("resistance", 0.0, 1e9)]
 Voltage = Annotated[float, Measured("voltage", 1e-6, 1e5)]
 Current = Annotated[float, Measured("current", 1e-6, 1e4)]
 Power = Annotated[float, Measured("power", 1e-6, 1e6)]
+Capacitance = Annotated[float, Measured("capacitance", 1e-12, 1e-3)]
+PreferredSeries = Literal["E3", "E6", "E12", "E24", "E48", "E96", "E192"]
+SERIES: tuple[PreferredSeries, ...] = ("E3", "E6", "E12", "E24", "E48", "E96", "E192")
 Turns = Annotated[int, Number("turns", 1, LARGEST_TURNS, whole=True)]
 MaterialName = Text(MATERIAL_ALLOWED, _check_material)
 
@@ -196,9 +199,20 @@ class WireTable(Table):
 
 
 class CapacitorTable(Table):
-    """A tuning capacitor; its capacitance is the nominal one, exactly resonant where it is left out."""
+    """A tuning capacitor: its nominal value, ``parts`` in parallel, or what to ``choose`` from preferred values.
 
-    capacitance: Annotated[float, Measured("capacitance", 1e-12, 1e-3)] | None = None
+    Exactly resonant where it is none of these. ``tolerance`` is the ± of the parts as bought, ``stray`` lies in
+    parallel and does not drift, ``rated_voltage`` is a peak value.
+    """
+
+    capacitance: Capacitance | None = None
+    parts: Annotated[list[Capacitance], BeforeValidator(few(20, "parts")), AfterValidator(some)] | None = None
+    choose: Annotated[Literal["one part", "pair", "bank"], Word(("one part", "pair", "bank"))] | None = None
+    series: Annotated[PreferredSeries, Word(SERIES)] | None = None
+    tolerance: Annotated[float, Number("of each part as bought, relative", 0, 0.5)] | None = None
+    stray: Annotated[float, Measured("capacitance", 0.0, 1e-6)] | None = None
+    loss_factor: Annotated[float, Number("series resistance over reactance", 0, 1)] | None = None
+    rated_voltage: Voltage | None = None
     dielectric: Annotated[str, Text(DIELECTRIC_ALLOWED, _check_dielectric)] | None = None
     temperature: Temperature | None = None
 
@@ -375,6 +389,7 @@ class AtMostTable(Table):
     coil_voltage: Voltage | None = None
     capacitor_voltage: Voltage | None = None
     current: Current | None = None
+    supply_current: Current | None = None
     current_density: Annotated[float, Measured("current density", 1.0, 1e10)] | None = None
     input_power: Power | None = None
     field_at_10_m: Annotated[float, Measured("field", 1e-12, 1e6)] | None = None

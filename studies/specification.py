@@ -18,7 +18,9 @@ from geometries.wire import Wire
 class CapacitorSpecification:
     """A tuning capacitor as it works: typical, least and greatest capacitance [F] at its ``temperature`` [°C].
 
-    ``dielectric`` is empty where none is given: the three are then one, at any temperature.
+    They hold its stray capacitance, its parts' tolerance and what its dielectric allows; ``dielectric`` is empty where
+    none is given. ``parts`` [F] are the nominal values that lie in parallel, ``rated_voltage`` [V peak] is what each
+    stands, ``loss_factor`` [1] its tan δ.
     """
 
     capacitance: float
@@ -26,6 +28,31 @@ class CapacitorSpecification:
     greatest: float
     dielectric: str = ""
     temperature: float = 20.0
+    parts: tuple[float, ...] = ()
+    rated_voltage: float | None = None
+    loss_factor: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CapacitorChoice:
+    """A tuning capacitor still to be chosen from preferred values, once it is known what tunes the coil.
+
+    ``series`` of IEC 60063, ``tolerance`` [1] of each part; ``factors`` [1] of the dielectric at ``temperature`` [°C]:
+    typical, least, greatest. The rest as in `CapacitorSpecification`; ``stray`` [F] lies in parallel.
+    """
+
+    choose: Literal["one part", "pair", "bank"]
+    series: Literal["E3", "E6", "E12", "E24", "E48", "E96", "E192"]
+    tolerance: float = 0.0
+    factors: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    stray: float = 0.0
+    dielectric: str = ""
+    temperature: float = 20.0
+    rated_voltage: float | None = None
+    loss_factor: float = 0.0
+
+
+Capacitor = CapacitorSpecification | CapacitorChoice
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +72,7 @@ class CoilSpecification:
     under: str
     clearance: float
     wire: Wire
-    capacitor: CapacitorSpecification | None = None
+    capacitor: Capacitor | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +119,7 @@ class TagSpecification:
     sensitivity_frequency: float | None = None
     temperature: float = 20.0
     cold_core: Material | None = None
-    capacitor: CapacitorSpecification | None = None
+    capacitor: Capacitor | None = None
     correction: Correction | None = None
 
 

@@ -44,7 +44,8 @@ HEADINGS = DESIGN, BASE, TAG, DRIVEN, LINK, MESHES = (
     "Meshes",
 )
 DRIVE = (
-    "base_current", "source_current", "drive_", "coil_voltage", "capacitor_", "input_", "current_density", "field_at",
+    "base_current", "source_current", "drive_", "coil_voltage", "capacitor_", "input_", "third_harmonic", "supply_",
+    "current_density", "field_at",
     "flux_density",
 )  # fmt: skip
 

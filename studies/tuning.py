@@ -9,7 +9,7 @@ from links.circuits import BaseCircuit, TagCircuit
 from links.resonance import off_tune_loss, relative_detuning
 from studies.rows import Row
 from studies.solving import SolvedCoils
-from studies.specification import Candidate, CapacitorSpecification
+from studies.specification import Candidate, Capacitor, CapacitorSpecification
 
 LEAST_LOSS = 0.5
 """What being off tune may cost without a word [dB]."""
@@ -53,9 +53,14 @@ class Tuning:
         return max(self.loss, *(float(off_tune_loss(self.quality, end)) for end in ends))
 
 
+def _given(capacitor: Capacitor | None) -> CapacitorSpecification | None:
+    """A capacitor that is there; one that is still to be chosen tunes exactly."""
+    return capacitor if isinstance(capacitor, CapacitorSpecification) else None
+
+
 def base_circuit(candidate: Candidate, coils: SolvedCoils) -> BaseCircuit:
     """The base coil as installed with its capacitor, on its drive."""
-    base, drive, capacitor = coils.base, candidate.drive, candidate.coil.capacitor
+    base, drive, capacitor = coils.base, candidate.drive, _given(candidate.coil.capacitor)
     return BaseCircuit(
         inductance=base.inductance,
         resistance=base.resistance,
@@ -84,13 +89,13 @@ def base_tuning(candidate: Candidate, coils: SolvedCoils) -> Tuning:
         float(circuit.tuning_capacitance(frequency)),
         float(replace(circuit, capacitance=None).tuning_capacitance(frequency)),
         float(circuit.loaded_quality_factor(frequency)),
-        candidate.coil.capacitor,
+        _given(candidate.coil.capacitor),
     )
 
 
 def tag_tuning(candidate: Candidate, coils: SolvedCoils) -> Tuning:
     """The tag's capacitor, in free air."""
-    tag, capacitor, frequency = coils.tag, candidate.tag.capacitor, candidate.frequency
+    tag, capacitor, frequency = coils.tag, _given(candidate.tag.capacitor), candidate.frequency
     free = TagCircuit(tag.inductance, tag.resistance, candidate.tag.chip.load_resistance)
     exact = float(free.tuning_capacitance(frequency))
     used = exact if capacitor is None else capacitor.capacitance
@@ -115,7 +120,7 @@ def tuning_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
         "tag_lowest_detuning": lowest_detuning(candidate, coils),
     }
     for start, side in (("", base), ("tag_", tag)):
-        if side.capacitor is not None and side.capacitor.dielectric:
+        if side.capacitor is not None and side.capacitor.least < side.capacitor.greatest:
             row[f"{start}tuning_capacitance_least_F"] = side.capacitor.least
             row[f"{start}tuning_capacitance_greatest_F"] = side.capacitor.greatest
     return row
@@ -138,9 +143,9 @@ def _remark(key: str, side: Tuning, where: str) -> str:
         f"{key}: {given.capacitance * 1e9:.4g} nF{at} where {side.exact * 1e9:.4g} nF would tune it: "
         f"{100.0 * side.detuning:+.2g} % off tune{where}, about {side.loss:.1f} dB lost"
     )
-    if not given.dielectric or side.greatest_loss < side.loss + LEAST_LOSS:
+    if given.least == given.greatest or side.greatest_loss < side.loss + LEAST_LOSS:
         return text
     return (
-        f"{text}; {given.dielectric} allows {given.least * 1e9:.4g} to {given.greatest * 1e9:.4g} nF there, "
-        f"up to {side.greatest_loss:.1f} dB lost"
+        f"{text}; {given.dielectric or 'the tolerance'} allows {given.least * 1e9:.4g} to {given.greatest * 1e9:.4g} "
+        f"nF there, up to {side.greatest_loss:.1f} dB lost"
     )

@@ -27,6 +27,7 @@ QUANTITIES = {
     "coil_voltage": Quantity("coil voltage", "V"),
     "capacitor_voltage": Quantity("capacitor voltage", "V"),
     "current": Quantity("base current", "mA", 1e3),
+    "supply_current": Quantity("supply current", "mA", 1e3),
     "current_density": Quantity("current density", "A/mm²", 1e-6),
     "input_power": Quantity("input power", "W"),
     "field_at_10_m": Quantity("field at 10 m", "µA/m", 1e6),
