@@ -202,7 +202,9 @@ def _drive(table: DriveTable, notes: Notes) -> DriveSpecification:
     if supply is None:
         raise AssertionError("studies.rules lets no drive pass without supply or source_voltage")
     peak = fundamental_voltage(bridge, supply)
-    return DriveSpecification(bridge, supply, peak, table.resistance, table.current_limit, table.when_off or "shorted")
+    duty = notes.chosen(table.duty, 1.0, "drive.duty", "1", "always on, which heats the wire the most")
+    when_off = table.when_off or "shorted"
+    return DriveSpecification(bridge, supply, peak, table.resistance, table.current_limit, when_off, duty)
 
 
 def _link(table: LinkTable, frequency: float, notes: Notes) -> LinkSpecification:

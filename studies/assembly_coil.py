@@ -5,6 +5,7 @@ from math import log, sqrt
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.errors import GeometryError
 from geometries.gauges import gauge_diameter
+from geometries.laying import Laying
 from geometries.packing import section_side_for_turns
 from geometries.section import WindingSection
 from geometries.stack import Stack
@@ -19,6 +20,7 @@ from studies.specification import CoilSpecification
 COVERING_RATIO = 1.12
 CAPACITOR_TEMPERATURE = 20.0
 DEFAULT_CLEARANCE = 0.5e-3
+USUAL_LAYING: Laying = "layers"
 _SPARE_ROOM = 1.15
 
 
@@ -44,6 +46,8 @@ def wire_of(table: WireTable, key: str, temperature: float, reason: str, notes: 
         temperature=warm,
         rated_temperature=table.rated_temperature,
         rated_voltage=table.rated_voltage,
+        rated_current_density=table.rated_current_density,
+        minimum_bend_radius=table.minimum_bend_radius,
     )
     notes.warnings += wire_warnings(wire, key)
     return wire
@@ -68,6 +72,9 @@ def coil_specification(table: BaseCoilTable, wire: Wire, last_layer: str, notes:
         wire=wire,
         capacitor=capacitor_of(
             table.capacitor, "base_coil.capacitor", CAPACITOR_TEMPERATURE, "away from what is heated", notes
+        ),
+        laying=notes.chosen(
+            table.laying, USUAL_LAYING, "base_coil.laying", USUAL_LAYING, "wound by machine, to and fro"
         ),
     )
 

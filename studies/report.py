@@ -25,6 +25,7 @@ from studies.report_numbers import (
     tag_lines,
 )
 from studies.report_surroundings import surroundings_shown
+from studies.report_wire import wire_lines
 from studies.stored import Arrays, Run, StoredDesign
 
 LARGEST_TABLE = 500
@@ -34,7 +35,7 @@ NOT_COMPUTED = (
     "how hot the wire, the tag or the plate become: temperatures are what the study file gives or assumes",
     "parts at the edges of their tolerances: every value here is the nominal one, tuning capacitors as given or exact",
     "the losses of the tuning capacitor, of leads and of connectors",
-    "insulation, creepage, the volts between neighbouring turns, and anything else that safety hangs on",
+    "insulation, creepage, and anything else that safety hangs on",
     "bodies that are not round about the base coil's axis, and the heater's leads and bends",
     "how field and parts behave at harmonics of the drive, and radiated emissions beyond the dipole at 10 m",
 )
@@ -211,6 +212,7 @@ def _numbers(subject: Subject | None) -> dict[str, Any] | None:
         "base": base_lines(candidate, stored),
         "tag": tag_lines(candidate, stored),
         "levels": levels(candidate, stored),
+        "wire": wire_lines(candidate, stored),
         "followed": followed(candidate, stored),
         "assumed": [one for one in candidate.assumptions if not is_consequence(one)],
         "errors": error_lines(stored),

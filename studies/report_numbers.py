@@ -68,7 +68,7 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("conductor mass", _mass(stored)),
         Line("self-resonance", _value(stored, "base_self_resonance_estimate_Hz", "Hz", 2), "an estimate"),
         Line("base current", _value(stored, "base_current_A", "A"), _limited(stored)),
-        Line("current density", _density(stored), "rms, over the bare wire"),
+        Line("current density", _density(stored), f"rms, over the bare wire, at a duty of {candidate.drive.duty:g}"),
         Line("input power", _value(stored, "input_power_W", "W"), "from the drive, its own resistance included"),
     )
 
@@ -132,12 +132,8 @@ def reply_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
 
 
 def levels(candidate: Candidate, stored: StoredDesign) -> tuple[Level, ...]:
-    """Coil voltage and fields beside what is published, and beside what the wire's covering stands."""
+    """Coil voltage and fields beside what is published."""
     found = [_level("coil voltage, peak", number(stored, "coil_voltage_V"), "V", TOUCH_VOLTAGE, TOUCH_SOURCE)]
-    rated = candidate.coil.wire.rated_voltage
-    if rated is not None:
-        source = "the study file; the volts between neighbouring turns are fewer"
-        found.append(_level("the same, against the covering", number(stored, "coil_voltage_V"), "V", rated, source))
     density = number(stored, "flux_density_on_plate_rms_T")
     for who, level in (
         ("the public", reference_level_public(candidate.frequency)),

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
 from geometries.dielectrics import UnknownDielectric, dielectric_names, find_dielectric
 from geometries.errors import GeometryError
 from geometries.gauges import gauge_diameter
+from geometries.laying import LAYINGS, Laying
 from geometries.magnet import Carrier, MagnetShape
 from geometries.materials import UnknownMaterial, find_material
 from geometries.stack import LayerKind
@@ -82,6 +83,7 @@ Resistance = Annotated[float, Measured("resistance", 1e-6, 1e9)]
 ZeroResistance = Annotated[float, Measured("resistance", 0.0, 1e9)]
 Voltage = Annotated[float, Measured("voltage", 1e-6, 1e5)]
 Current = Annotated[float, Measured("current", 1e-6, 1e4)]
+CurrentDensity = Annotated[float, Measured("current density", 1.0, 1e10)]
 Power = Annotated[float, Measured("power", 1e-6, 1e6)]
 Capacitance = Annotated[float, Measured("capacitance", 1e-12, 1e-3)]
 PreferredSeries = Literal["E3", "E6", "E12", "E24", "E48", "E96", "E192"]
@@ -196,6 +198,8 @@ class WireTable(Table):
     temperature: Temperature | None = None
     rated_temperature: Temperature | None = None
     rated_voltage: Voltage | None = None
+    rated_current_density: CurrentDensity | None = None
+    minimum_bend_radius: Size | None = None
 
 
 class CapacitorTable(Table):
@@ -227,6 +231,7 @@ class BaseCoilTable(Table):
     winding_length: Size | None = None
     under: Annotated[str, Name()] | None = None
     clearance: Spacing | None = None
+    laying: Annotated[Laying, Word(LAYINGS)] | None = None
     wire: WireTable
     capacitor: CapacitorTable | None = None
 
@@ -322,7 +327,10 @@ class MagnetTable(Table):
 
 
 class DriveTable(Table):
-    """``[drive]``; ``supply`` is the bridge's direct voltage, ``source_voltage`` a sine's peak."""
+    """``[drive]``; ``supply`` is the bridge's direct voltage, ``source_voltage`` a sine's peak.
+
+    ``duty`` is the share of the time that the drive is on.
+    """
 
     bridge: Annotated[Literal["full", "half", "sine"], Word(("full", "half", "sine"))] | None = None
     supply: Voltage | None = None
@@ -330,6 +338,7 @@ class DriveTable(Table):
     resistance: ZeroResistance
     current_limit: Current | None = None
     when_off: Annotated[Literal["shorted", "open"], Word(("shorted", "open"))] | None = None
+    duty: Annotated[float, Number("share of the time that the drive is on", 1e-6, 1)] | None = None
 
 
 class StorageTable(Table):
@@ -390,7 +399,9 @@ class AtMostTable(Table):
     capacitor_voltage: Voltage | None = None
     current: Current | None = None
     supply_current: Current | None = None
-    current_density: Annotated[float, Measured("current density", 1.0, 1e10)] | None = None
+    neighbour_voltage: Voltage | None = None
+    volts_per_turn: Voltage | None = None
+    current_density: CurrentDensity | None = None
     input_power: Power | None = None
     field_at_10_m: Annotated[float, Measured("field", 1e-12, 1e6)] | None = None
     wire_temperature: Temperature | None = None

@@ -6,6 +6,7 @@ What follows from a field solve (whole turns from a wanted inductance, a stock p
 from dataclasses import dataclass
 from typing import Literal
 
+from geometries.laying import Laying
 from geometries.magnet import Magnet
 from geometries.materials import Material
 from geometries.part import TagPart
@@ -61,7 +62,7 @@ class CoilSpecification:
 
     ``radial_build`` and ``winding_length`` [m] are both given or both None (then the section is made as large
     as the turns need); ``clearance`` [m] lies between the layer it is ``under`` and the winding's top.
-    Without a ``capacitor`` it is tuned exactly.
+    Without a ``capacitor`` it is tuned exactly. ``laying`` says how its turns follow one another.
     """
 
     turns: int | None
@@ -73,6 +74,7 @@ class CoilSpecification:
     clearance: float
     wire: Wire
     capacitor: Capacitor | None = None
+    laying: Laying = "layers"
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +130,7 @@ class DriveSpecification:
     """What drives the base coil: supply [V], peak voltage of the fundamental [V], resistance [Ω], limit [A peak].
 
     ``when_off`` is what the stage leaves between its terminals while the base listens.
+    ``duty`` is the share of the time that it is on [1].
     """
 
     bridge: Literal["full", "half", "sine"]
@@ -136,6 +139,7 @@ class DriveSpecification:
     resistance: float
     current_limit: float | None
     when_off: Literal["shorted", "open"] = "shorted"
+    duty: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,7 @@ mean_diameter = "44 mm"
 # winding_length = "3 mm"
 under = "heater"                # the layer the coil lies under
 # clearance = "0.5 mm"
+# laying = "layers"             # to and fro; or "layers with return", "random"
 
 [base_coil.wire]
 diameter = "0.25 mm"            # bare; or gauge = "AWG 30"
@@ -53,6 +54,8 @@ overall_diameter = "0.30 mm"    # with its covering
 # temperature = "150 degC"
 # rated_temperature = "200 degC"
 # rated_voltage = "150 V"
+# rated_current_density = "6 A/mm2"     # rms
+# minimum_bend_radius = "5 mm"
 
 # [base_coil.capacitor]         # exactly resonant where none is given
 # capacitance = "3.6 nF"
@@ -90,6 +93,7 @@ bridge = "full"                 # full | half | sine (source_voltage, peak, inst
 supply = "5 V"
 resistance = "6 ohm"
 current_limit = "150 mA"
+# duty = 1.0                    # share of the time that it is on
 
 # [link]
 # mode = "half-duplex"          # or "full-duplex"

@@ -35,18 +35,22 @@ SCALED = {
 ENDINGS = sorted((*PREFIXED, *SCALED), key=len, reverse=True)
 
 ERROR = "_rel_error"
-HEADINGS = DESIGN, BASE, TAG, DRIVEN, LINK, MESHES = (
+HEADINGS = DESIGN, BASE, TAG, DRIVEN, WIRE, LINK, MESHES = (
     "Design",
     "Base coil, as installed",
     "Tag, in free air unless said otherwise",
     "Drive: the greatest, with and without the tag",
+    "The base coil's wire and what it stands",
     "Link, at the worst of the places asked for",
     "Meshes",
 )
 DRIVE = (
     "base_current", "source_current", "drive_", "coil_voltage", "capacitor_", "input_", "third_harmonic", "supply_",
-    "current_density", "field_at",
-    "flux_density",
+    "field_at", "flux_density",
+)  # fmt: skip
+WIRED = (
+    "volts_per_turn", "most_volts", "neighbour_turns", "worst_neighbour", "wire_", "current_density", "bend_radius",
+    "least_bend",
 )  # fmt: skip
 
 
@@ -67,6 +71,8 @@ def _heading(name: str) -> str:
         return MESHES
     if name.startswith(DRIVE):
         return DRIVEN
+    if name.startswith(WIRED):
+        return WIRE
     if name.startswith(("base_", "tuning_")):
         return BASE
     if name.startswith("tag_"):

@@ -26,6 +26,8 @@ QUANTITIES = {
     "read_height": Quantity("read height", "mm", 1e3),
     "coil_voltage": Quantity("coil voltage", "V"),
     "capacitor_voltage": Quantity("capacitor voltage", "V"),
+    "neighbour_voltage": Quantity("voltage between neighbouring turns", "V"),
+    "volts_per_turn": Quantity("greatest voltage of a turn", "V"),
     "current": Quantity("base current", "mA", 1e3),
     "supply_current": Quantity("supply current", "mA", 1e3),
     "current_density": Quantity("current density", "A/mm²", 1e-6),

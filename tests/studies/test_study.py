@@ -205,7 +205,8 @@ def test_constants_of_a_material(read: Reader, full: str) -> None:
 
 def test_dotted_and_inline_tables_say_the_same(read: Reader, full: str) -> None:
     text = full.replace("[base_coil.wire]\n", "").replace("bridge =", "bridge =")
-    wire = ("conductor", "diameter", "overall_diameter", "temperature", "rated_temperature", "rated_voltage")
+    sizes = ("conductor", "diameter", "overall_diameter", "temperature", "minimum_bend_radius")
+    wire = (*sizes, "rated_temperature", "rated_voltage", "rated_current_density")
     start, end = text.index('conductor = "copper"'), text.index("[tag]")
     block = text[start:end]
     for key in wire:
