@@ -105,6 +105,19 @@ def test_a_bank_is_as_fine_as_its_number_of_parts_allows() -> None:
     assert all(fine < coarse for coarse, fine in pairwise(steps))
 
 
+@pytest.mark.parametrize("least", [703e-12, 3.23e-9, 49e-9])
+def test_the_fixed_part_is_the_largest_not_above_the_range(least: float) -> None:
+    found = sum(bank_choice(least, 1.02 * least, 0.02 * least, E12, 3).fixed)
+    singles = [value for value in E12.values if value <= least]
+    pairs = [a + b for a, b in combinations_with_replacement(E12.values, 2) if a + b <= least]
+    assert found == pytest.approx(max(singles + pairs), rel=1e-11, abs=0.0)
+
+
+def test_the_largest_step_is_one_between_neighbours() -> None:
+    assert PartsBank((1e-9,), (300e-12, 100e-12)).largest_step == pytest.approx(200e-12, rel=1e-9, abs=0.0)
+    assert PartsBank((1e-9,), ()).largest_step == 0.0
+
+
 def test_of_settings_equally_near_the_one_with_the_smaller_parts_is_chosen() -> None:
     bank = PartsBank((1e-9,), (100e-12, 220e-12, 320e-12))
     assert bank_setting(bank, 1.32e-9).parts == (1e-9, 220e-12, 100e-12)
