@@ -14,8 +14,9 @@ from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
 from studies.exchange import ExchangeTable
 from studies.exchange_columns import exchange_columns, exchange_remarks
-from studies.fitting import fit_columns, fitted, worst_fit
+from studies.fitting import as_bought, fit_columns, fitted, worst_fit
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
+from studies.ladder import ladder_columns
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
@@ -24,6 +25,7 @@ from studies.specification import Candidate, Place
 from studies.stress import stress_columns, stress_remarks
 from studies.tuning import tuning_columns
 from studies.verdict import Verdict, verdict
+from studies.wire_limits import wire_columns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,6 +97,8 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= stress_columns(candidate, coils, links)
     row |= exchange_columns(candidate, links) | fit_columns(asked, coupling, places_asked)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
+    worst = min(places, key=lambda place: place.margin).place
+    row |= ladder_columns(asked, coupling, worst, as_bought(asked, coils))
     told = (*exchange_remarks(candidate, links, row), *stress_remarks(candidate, row))
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
@@ -220,7 +224,7 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
         "coil_voltage_V": greatest("coil_voltage"),
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
-        "current_density_rms_A_per_m2": rms(current) / candidate.coil.wire.area,
+        **wire_columns(candidate, coils, greatest("coil_voltage"), current),
         "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
         "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * on_plate,
         "critical_coupling": float(link.budget.critical_coupling[-1]),
@@ -267,6 +271,8 @@ def _judged(candidate: Candidate, row: Row, places: tuple[PlaceResult, ...], lin
         "current": number(row, "base_current_A"),
         "supply_current": number(row, "supply_current_A") if "supply_current_A" in row else 0.0,
         "current_density": number(row, "current_density_rms_A_per_m2"),
+        "neighbour_voltage": number(row, "worst_neighbour_voltage_V"),
+        "volts_per_turn": number(row, "most_volts_per_turn_V"),
         "input_power": number(row, "input_power_W"),
         "field_at_10_m": number(row, "field_at_10_m_rms_A_per_m"),
         "wire_temperature": candidate.coil.wire.temperature,

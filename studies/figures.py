@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from studies.drawing import Scene, solved_scene
 from studies.figures_coupling import coupling_map
+from studies.figures_link import loss_ladder, response
 from studies.figures_profile import margin_against_height
 from studies.figures_section import section_with_margin
 from studies.figures_style import PROLOGUE, save_png, styled, svg_text, with_own_ids
@@ -59,6 +60,15 @@ ABOUT_PROFILE = (
     "Margin against height. The band round the line on the axis is the estimated error, a stock part's unknown "
     "construction included. Below 0 dB the tag is not read."
 )
+ABOUT_LADDER = (
+    "Margin after each step, at the worst of the places asked for: pale what is left, dark what the step costs. Both "
+    "sides are tuned exactly up to the last step, whose parts are the study's or, where it names none, the nearest "
+    "pair of E24 at 2 %."
+)
+ABOUT_RESPONSE = (
+    "Base current at constant drive, and tag voltage at constant induction, each under its own peak. Bands: the parts "
+    "as bought, anywhere in their tolerance. Upright lines: the carrier and the tones of the reply."
+)
 ABOUT_COUPLING = "Coupling coefficient over offset and height for each tilt, the top of the tag leaning outward."
 ABOUT_SWEEP = (
     "Every computed candidate: filled where it meets all requirements, hollow where it misses one, be it the margin "
@@ -73,6 +83,8 @@ def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...
         made = [
             ("section", ABOUT_SECTION, section_with_margin(scene_of_result(subject), subject.arrays.map)),
             ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
+            ("ladder", ABOUT_LADDER, loss_ladder(subject.stored)),
+            ("response", ABOUT_RESPONSE, response(subject.candidate, subject.stored)),
             ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
         ]
     return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)

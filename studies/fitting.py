@@ -148,7 +148,7 @@ def fit_columns(candidate: Candidate, coupling: Coupling, places: tuple[Place, .
     open_ended = replace(
         candidate, coil=replace(candidate.coil, capacitor=None), tag=replace(candidate.tag, capacitor=None)
     )
-    bought = _bought(candidate, coils)
+    bought = as_bought(candidate, coils)
     fits = (*corners(open_ended, coils), *(() if bought is None else corners(bought, coils)))
     margins = corner_margins(candidate, coupling, places, fits)
     row: Row = {"margin_tuned_dB": float(margins[0])}
@@ -157,11 +157,13 @@ def fit_columns(candidate: Candidate, coupling: Coupling, places: tuple[Place, .
     row["margin_as_fitted_dB"] = float(margins[1:].min())
     for start, capacitor in (("", bought.coil.capacitor), ("tag_", bought.tag.capacitor)):
         assert isinstance(capacitor, CapacitorSpecification), "every choice has been made"
+        row[f"{start}fitted_capacitance_least_F"] = capacitor.least
+        row[f"{start}fitted_capacitance_greatest_F"] = capacitor.greatest
         row[f"{start}tuning_parts"] = " + ".join(f"{part * 1e12:.6g} pF" for part in capacitor.parts)
     return row
 
 
-def _bought(candidate: Candidate, coils: SolvedCoils) -> Candidate | None:
+def as_bought(candidate: Candidate, coils: SolvedCoils) -> Candidate | None:
     """The candidate with parts as bought; None where nothing is said and the usual parts do not come to it."""
     try:
         return fitted(candidate, coils, USUAL)
