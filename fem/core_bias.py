@@ -194,9 +194,8 @@ def _demagnetising_factor(tag: Tag, elements: Elements, permeability: float) -> 
     system = System(elements, tag_model(replace(tag, core=replace(tag.core, material=material)), STEADY))
     answer = system.solve(system.reaction_load(uniform_field)[:, None])[:, 0]
     members = elements.mesh.regions[TAG_CORE]
-    r, z = elements.positions[:, members]
-    section = tag.section
-    weights = elements.weights[members] * ((r < section.inner_radius) & (z > section.bottom) & (z < section.top))
+    z = elements.positions[1][members]
+    weights = elements.weights[members] * ((z > tag.section.bottom) & (z < tag.section.top))
     axial = 1.0 + np.einsum("bep,be->ep", elements.curls[1][:, members], answer[elements.dofs[:, members]]).real
     ratio = float((weights * axial).sum() / weights.sum())
     return (permeability / ratio - 1.0) / (permeability - 1.0)
