@@ -10,6 +10,8 @@ from links.limits import dipole_field_on_axis
 from links.reading import ReadingWindow
 from links.resonance import quality_factor
 from studies.asked_places import reference_places
+from studies.bias import bias_warnings
+from studies.biased_link import bias_row, with_bias
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
 from studies.exchange import ExchangeTable
@@ -81,9 +83,11 @@ def evaluated(candidate: Candidate) -> Evaluation:
     GeometryError, MeshingError, FieldError, LinkError
         Where it cannot be computed; the text is fit for the designer.
     """
+    asked = candidate
+    candidate, tags = with_bias(asked)
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
-    asked = candidate
+    given = candidate
     places_asked = reference_places(candidate)
     typical = fitted(candidate, coils)
     candidate = worst_fit(typical, coupling, places_asked)
@@ -95,11 +99,13 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
     row |= stress_columns(candidate, coils, links)
-    row |= exchange_columns(candidate, links) | fit_columns(asked, coupling, places_asked)
+    row |= exchange_columns(candidate, links) | fit_columns(given, coupling, places_asked)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     worst = min(places, key=lambda place: place.margin).place
-    row |= ladder_columns(asked, coupling, worst, as_bought(asked, coils))
-    told = (*exchange_remarks(candidate, links, row), *stress_remarks(candidate, row))
+    row |= ladder_columns(given, coupling, worst, as_bought(given, coils), biased=tags is not None)
+    row |= bias_row(asked, candidate, tags, coupling, places_asked)
+    told = [] if tags is None else list(bias_warnings(tags))
+    told += [*exchange_remarks(candidate, links, row), *stress_remarks(candidate, row)]
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
         asked,

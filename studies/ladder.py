@@ -18,24 +18,29 @@ STEPS = (
     ("installed", "plate, heater and all else in place"),
     ("detuned", "tag detuned by what is near"),
     ("displaced", "tag off centre, leaning the worst way"),
+    ("biased", "its core biased by magnets"),
     ("as_fitted", "tuning parts as bought, at their tolerance"),
 )
 """Steps of the ladder: column and words."""
 
 
-def ladder_columns(candidate: Candidate, coupling: Coupling, place: Place, bought: Candidate | None) -> Row:
+def ladder_columns(
+    candidate: Candidate, coupling: Coupling, place: Place, bought: Candidate | None, *, biased: bool = False
+) -> Row:
     """The margin after each step.
 
     Parameters
     ----------
     candidate : Candidate
-        Its capacitors play no part: all steps but the last are tuned exactly, the tag in free air.
+        Its capacitors play no part in the first steps, which are tuned exactly, the tag in free air.
     coupling : Coupling
         Of the solved candidate.
     place : Place
         The worst one asked for; the first three steps are on the axis above it, upright.
     bought : Candidate or None
         With its capacitors chosen, for the last step; None leaves that out.
+    biased : bool
+        Whether the candidate's tag is one that magnets bias, with the capacitor that it then keeps.
 
     Returns
     -------
@@ -63,8 +68,12 @@ def ladder_columns(candidate: Candidate, coupling: Coupling, place: Place, bough
         "installed": margin(installed, free, centred),
         "detuned": margin(installed, near, centred),
         "displaced": margin(installed, near, np.array(coupling.extremes_at(height, place.offset, place.tilt))),
+        "biased": None,
         "as_fitted": None,
     }
+    if biased:
+        typical = corners(candidate, coupling.coils)[:1]
+        found["biased"] = float(corner_margins(candidate, coupling, (place,), typical)[0])
     if bought is not None:
         fits: tuple[Fit, ...] = corners(bought, coupling.coils)
         found["as_fitted"] = float(corner_margins(bought, coupling, (place,), fits).min())

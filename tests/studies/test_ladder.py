@@ -25,7 +25,7 @@ def stepped(evaluation_of: Evaluator) -> Evaluation:
 
 
 def rungs(found: Evaluation) -> list[float]:
-    return [number(found.row, f"ladder_{step}_dB") for step, _ in STEPS]
+    return [number(found.row, f"ladder_{step}_dB") for step, _ in STEPS if step != "biased"]
 
 
 def test_in_air_is_a_study_with_nothing_around(stepped: Evaluation, evaluation_of: Evaluator) -> None:
