@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from geometries.stack import RIBBON_KINDS, Layer, Stack
 from studies.assembly_coil import coil_faults, coil_specification, room_below, wire_of
+from studies.assembly_lead import lead_of
 from studies.assembly_magnets import drive_magnets_of, magnets_of
 from studies.assembly_map import check_map, map_grid, requirement
 from studies.assembly_stack import layer_of, solid_of
@@ -126,6 +127,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     require = None if sections.require is None else requirement(sections.require, extent, notes)
     if stack is not None and grid is not None and require is not None and extent is not None:
         check_room(stack, places_of(grid, require), extent, frequency, notes)
+    lead = None if sections.lead is None else lead_of(sections.lead, notes)
     vessels = None if sections.vessels is None else _vessels(sections.vessels, notes)
     magnets, drive_magnets = None, None
     if sections.magnets is not None and tag is not None:
@@ -138,7 +140,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     return Candidate(
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
-        (study.formulation if study else None) or particulars.formulation, drive_magnets,
+        (study.formulation if study else None) or particulars.formulation, drive_magnets, lead,
     )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ from studies.exchange_columns import exchange_columns, exchange_remarks
 from studies.fitting import as_bought, fit_columns, fitted, worst_fit
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.ladder import ladder_columns
+from studies.leads import at_the_coil, lead_columns, lead_remarks
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
 from studies.remarks import remarks
 from studies.rows import Row, number
@@ -98,14 +99,18 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
-    row |= stress_columns(candidate, coils, links)
+    row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
     row |= exchange_columns(candidate, links) | fit_columns(given, coupling, places_asked)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     worst = min(places, key=lambda place: place.margin).place
     row |= ladder_columns(given, coupling, worst, as_bought(given, coils), biased=tags is not None)
     row |= bias_row(asked, candidate, tags, coupling, places_asked)
     told = [] if tags is None else list(bias_warnings(tags))
-    told += [*exchange_remarks(candidate, links, row), *stress_remarks(candidate, row)]
+    told += [
+        *lead_remarks(candidate, coils.base),
+        *exchange_remarks(candidate, links, row),
+        *stress_remarks(candidate, row),
+    ]
     judged = _judged(candidate, row, places, lines)
     return Evaluation(
         asked,
@@ -132,15 +137,15 @@ def _at_places(
     link = linked(candidate, coupling, np.array([coupling.ceiling, *heights]), mutual)
     coefficient = coupling_coefficient(coupling, heights, mutual[1:])
     results = tuple(
-        _place_result(place, i, link, float(coefficient[i]), float(error[0]))
+        _place_result(place, i, link, (float(abs(mutual[i + 1])), float(coefficient[i])), float(error[0]))
         for i, (place, (_, error)) in enumerate(zip(places, found, strict=True))
     )
     return results, link
 
 
-def _place_result(place: Place, index: int, link: Linked, coefficient: float, error: float) -> PlaceResult:
+def _place_result(place: Place, index: int, link: Linked, coupled: tuple[float, float], error: float) -> PlaceResult:
     at = index + 1  # behind the link of no tag
-    mutual = float(abs(link.budget.mutual_inductance[at]))
+    mutual, coefficient = coupled
     return PlaceResult(
         place,
         mutual,
@@ -220,17 +225,18 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
     def greatest(name: str) -> float:
         return float(np.abs(getattr(link.budget, name)).max())
 
-    current = greatest("base_current")
+    volts, amperes = at_the_coil(candidate, coils.base, link.budget)
+    current = float(np.abs(amperes).max())
     moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
     on_plate = coils.base.field.greatest_on_plate(coils.base.section.outer_radius)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
         "drive_limited": bool(link.budget.drive_limited.any()),
-        "coil_voltage_V": greatest("coil_voltage"),
+        "coil_voltage_V": float(np.abs(volts).max()),
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
-        **wire_columns(candidate, coils, greatest("coil_voltage"), current),
+        **wire_columns(candidate, coils, float(np.abs(volts).max()), current),
         "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
         "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * on_plate,
         "critical_coupling": float(link.budget.critical_coupling[-1]),

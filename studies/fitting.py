@@ -9,6 +9,7 @@ from fem.arrays import Array
 from links.errors import LinkError
 from links.preferred_values import PartsBank, PartsOffered, bank_choice, bank_setting, best_pair, nearest_part
 from studies.coupling import Coupling
+from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.solving import SolvedCoils
@@ -114,7 +115,7 @@ def corner_margins(candidate: Candidate, coupling: Coupling, places: tuple[Place
     """Least margin over some places, the lean the worst way, for each pair of capacitances, shape (n,) [dB]."""
     heights = np.array([place.height for place in places])
     lines = [coupling.extremes_at(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
-    extremes = np.concatenate(lines, axis=1)
+    extremes = seen_through_lead(candidate, coupling.coils.base, np.concatenate(lines, axis=1))
     base = base_circuit(candidate, coupling.coils)
     tag = tag_circuit(candidate, coupling.coils, heights)
     each = np.array([(fit.base, fit.tag) for fit in fits]).T[:, :, None, None]

@@ -8,6 +8,7 @@ from fem.closed_forms_windings import winding_flux_density, winding_self_inducta
 from links.circuits import BaseCircuit, TagCircuit
 from studies.coupling import Coupling
 from studies.fitting import Fit, corner_margins, corners
+from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.specification import Candidate, Place
@@ -63,11 +64,14 @@ def ladder_columns(
     def margin(base: BaseCircuit, its_tag: TagCircuit, mutual: np.ndarray) -> float:
         return float(linked_circuits(tuned, base, its_tag, mutual, stepped=False).margin.min())
 
+    def seen(mutual: np.ndarray) -> np.ndarray:
+        return seen_through_lead(candidate, coupling.coils.base, mutual)
+
     found: dict[str, float | None] = {
         "in_air": margin(_in_air(installed, coupling), free, _mutual_in_air(coupling, place.height)),
-        "installed": margin(installed, free, centred),
-        "detuned": margin(installed, near, centred),
-        "displaced": margin(installed, near, np.array(coupling.extremes_at(height, place.offset, place.tilt))),
+        "installed": margin(installed, free, seen(centred)),
+        "detuned": margin(installed, near, seen(centred)),
+        "displaced": margin(installed, near, seen(np.array(coupling.extremes_at(height, place.offset, place.tilt)))),
         "biased": None,
         "as_fitted": None,
     }

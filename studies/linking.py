@@ -16,6 +16,7 @@ from links.reading import ReadingWindow, reading_window
 from studies.asked_places import height_range, worst_line
 from studies.coupling import Coupling
 from studies.exchange import Exchange, ExchangeTable, excesses, exchange
+from studies.leads import seen_through_lead
 from studies.specification import Candidate
 from studies.tuning import base_circuit, tag_circuit
 
@@ -86,6 +87,7 @@ def linked(
     place: from cycle to cycle, unless the study's candidates are so many that they share their field.
     """
     base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights)
+    mutual_inductance = seen_through_lead(candidate, coupling.coils.base, mutual_inductance)
     if table is None or candidate.link.mode == "full-duplex":
         stepped = candidate.formulation == "total field"
         return linked_circuits(candidate, base, tag, mutual_inductance, stepped=stepped)
@@ -98,7 +100,10 @@ def linked(
 def linked_circuits(
     candidate: Candidate, base: BaseCircuit, tag: TagCircuit, mutual_inductance: ComplexArray, *, stepped: bool
 ) -> Linked:
-    """The link of these very circuits; ``stepped`` follows a store's charge from cycle to cycle."""
+    """The link of these very circuits, M as seen from the reader's end of any lead.
+
+    ``stepped`` follows a store's charge from cycle to cycle.
+    """
     budget = link_budget(candidate.frequency, base, tag, mutual_inductance)
     chip, link = candidate.tag.chip, candidate.link
     voltage = budget.chip_voltage
@@ -122,6 +127,7 @@ def exchange_table(candidate: Candidate, coupling: Coupling) -> ExchangeTable | 
     nearest = coupling.grid(np.array([lowest]), offsets, tilts)
     greatest = float(np.abs(nearest.greatest_mutual_inductance).max())
     heights = np.geomspace(lowest, coupling.ceiling, TABLE_HEIGHTS)
+    greatest *= float(np.abs(seen_through_lead(candidate, coupling.coils.base, np.ones(1, dtype=np.complex128)))[0])
     magnitudes = max(greatest, LEAST_MUTUAL) * np.geomspace(SMALLEST_SHARE, 1.0, TABLE_NODES)
     base, tag = base_circuit(candidate, coupling.coils), tag_circuit(candidate, coupling.coils, heights[:, None])
     budget = link_budget(candidate.frequency, base, tag, magnitudes.astype(np.complex128))

@@ -80,6 +80,9 @@ QUANTITIES: dict[str, dict[str, Unit]] = {
     "current density": {"A/mm2": Unit(Decimal("1e6")), "A/m2": Unit(Decimal(1))},
     "sensitivity": _prefixed("V per A/m", "m.u"),
     "energy": _prefixed("J", "umn."),
+    "inductance per length": _prefixed("H/m", "un"),
+    "capacitance per length": _prefixed("F/m", "pn"),
+    "resistance per length": _prefixed("ohm/m", "m."),
     "temperature coefficient": {"1/K": Unit(Decimal(1)), "%/K": Unit(Decimal("1e-2")), "ppm/K": Unit(Decimal("1e-6"))},
 }
 # Units of the texts we write, largest first.
@@ -91,6 +94,8 @@ _WRITTEN = {
     "power": ("W", "mW"), "conductivity": ("MS/m", "S/m"), "resistivity": ("ohm m",), "flux density": ("mT", "uT"),
     "field": ("A/m", "mA/m", "uA/m"), "current density": ("A/mm2",), "sensitivity": ("V per A/m", "mV per A/m"),
     "temperature coefficient": ("%/K", "ppm/K"), "energy": ("J", "mJ", "uJ", "nJ"),
+    "inductance per length": ("uH/m", "nH/m"), "capacitance per length": ("nF/m", "pF/m"),
+    "resistance per length": ("ohm/m", "mohm/m"),
 }  # fmt: skip
 
 

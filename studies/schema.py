@@ -369,6 +369,23 @@ class LinkTable(Table):
     keying_frequency: Annotated[float, Measured("frequency", 1.0, 1e7, "of the load's switching")] | None = None
 
 
+class LeadTable(Table):
+    """``[lead]``: what lies between base coil and reader, both conductors together; values are per metre of its length.
+
+    ``hot_length`` of it is at ``temperature``, the rest at 20 °C. ``resistance`` is that at 20 °C and at the working
+    frequency; else it follows from the ``conductor`` and its diameter, skin effect included.
+    """
+
+    length: Annotated[float, Measured("length", 1e-6, 100.0)]
+    hot_length: Annotated[float, Measured("length", 0.0, 100.0)] | None = None
+    temperature: Temperature | None = None
+    conductor: MaterialGiven | None = None
+    conductor_diameter: Size | None = None
+    resistance: Annotated[float, Measured("resistance per length", 0.0, 1e4)] | None = None
+    inductance: Annotated[float, Measured("inductance per length", 0.0, 1e-3)] | None = None
+    capacitance: Annotated[float, Measured("capacitance per length", 0.0, 1e-6)] | None = None
+
+
 class MapTable(Table):
     """``[map]``: places of the coupling map."""
 
@@ -434,6 +451,7 @@ class StudyFile(Table):
     base_coil: BaseCoilTable
     tag: TagTable
     drive: DriveTable
+    lead: LeadTable | None = None
     link: LinkTable = LinkTable()
     map: MapTable = MapTable()
     require: RequireTable = RequireTable()

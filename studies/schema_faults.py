@@ -18,6 +18,7 @@ from studies.schema import (
     BaseCoilTable,
     DriveTable,
     LayerTable,
+    LeadTable,
     LinkTable,
     MagnetTable,
     MapTable,
@@ -41,6 +42,7 @@ class Sections:
     base_coil: BaseCoilTable | None
     tag: TagTable | None
     drive: DriveTable | None
+    lead: LeadTable | None
     link: LinkTable | None
     map: MapTable | None
     require: RequireTable | None

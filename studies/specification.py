@@ -143,6 +143,20 @@ class DriveSpecification:
 
 
 @dataclass(frozen=True, slots=True)
+class LeadSpecification:
+    """The lead between coil and reader: its pieces from the coil on; both conductors together, per metre of the lead.
+
+    A piece is its length [m], its resistance to direct current [Ω/m], and the conductivity of its conductors [S/m], 0
+    where the resistance is given as it is at the working frequency. ``diameter`` is that of one conductor [m].
+    """
+
+    pieces: tuple[tuple[float, float, float], ...]
+    diameter: float
+    inductance: float
+    capacitance: float
+
+
+@dataclass(frozen=True, slots=True)
 class LinkSpecification:
     """How base and tag talk; storage capacitance [F], charge time [s], receiver [V], [dB].
 
@@ -249,3 +263,4 @@ class Candidate:
     magnets: tuple[Magnet, ...] = ()
     formulation: Formulation = "total field"
     drive_magnets: tuple[Magnet, ...] = ()
+    lead: LeadSpecification | None = None

@@ -7,6 +7,7 @@ import numpy as np
 from fem.arrays import Array
 from links.circuits import BaseCircuit, TagCircuit
 from links.resonance import off_tune_loss, relative_detuning
+from studies.leads import apparent_base
 from studies.rows import Row
 from studies.solving import SolvedCoils
 from studies.specification import Candidate, Capacitor, CapacitorSpecification
@@ -59,11 +60,12 @@ def _given(capacitor: Capacitor | None) -> CapacitorSpecification | None:
 
 
 def base_circuit(candidate: Candidate, coils: SolvedCoils) -> BaseCircuit:
-    """The base coil as installed with its capacitor, on its drive."""
+    """The base coil as installed, as its reader sees it through a lead, with its capacitor, on its drive."""
     base, drive, capacitor = coils.base, candidate.drive, _given(candidate.coil.capacitor)
+    apparent = apparent_base(candidate, base)
     return BaseCircuit(
-        inductance=base.inductance,
-        resistance=base.resistance,
+        inductance=base.inductance if apparent is None else float(apparent.inductance),
+        resistance=base.resistance if apparent is None else float(apparent.resistance),
         source_voltage=drive.source_voltage,
         source_resistance=drive.resistance,
         tuning=candidate.link.tuning,
