@@ -1,6 +1,5 @@
 """Charge of a half-duplex tag's store where it hardly moves within a cycle: quick enough for every place of a map."""
 
-from itertools import pairwise
 from math import pi
 
 import numpy as np
@@ -10,7 +9,7 @@ from links.charging import Charge
 from links.circuits import TagCircuit
 from links.errors import require_positive
 from links.network import coupled_network
-from links.quantities import BooleanArray, RealArray
+from links.quantities import RealArray
 from links.rectified_tag import Store
 from links.rectifier_current import steady_conduction
 
@@ -81,43 +80,27 @@ def _charged(
     voltages: RealArray, currents: RealArray, end: RealArray, supply: Store, time: RealArray
 ) -> tuple[RealArray, RealArray]:
     """Voltage after ``time`` and its rate, from nodes of the rectifier's current, (n, …); none flows at ``end``."""
-    voltages = np.concatenate((voltages, end[None]))
-    currents = np.concatenate((currents, np.zeros_like(end)[None]))
-    net = currents - np.maximum(voltages, 0.0) / supply.load_resistance - supply.chip_current
-    reached, left = np.zeros_like(end), time
-    rate = np.zeros_like(end)
-    for (low, high), (first, second) in zip(pairwise(voltages), pairwise(net), strict=True):
-        width = high - low
-        rises = (high > reached) & (width > 0.0) & (left > 0.0)
-        slope = np.where(rises, (second - first) / np.where(rises, width, 1.0), 0.0)
-        begin = first + slope * (np.maximum(reached, low) - low)
-        moves = rises & (begin > 0.0)
-        reached, left, rate = _along(moves, (reached, left, rate), high, (begin, slope), supply.capacitance)
-        left = np.where(rises & ~moves, 0.0, left)
-    return np.maximum(reached, 0.0), rate
-
-
-def _along(
-    moves: BooleanArray,
-    now: tuple[RealArray, RealArray, RealArray],
-    high: RealArray,
-    line: tuple[RealArray, RealArray],
-    capacitance: float,
-) -> tuple[RealArray, RealArray, RealArray]:
-    """Voltage, time left and rate after one stretch over which the current is ``begin`` + ``slope`` · (V − now)."""
-    (reached, left, rate), (begin, slope) = now, line
-    begin = np.where(moves, begin, 1.0)
-    pull = slope / capacitance
-    speed = begin / capacitance
-    grown = pull * left
-    gained = (
-        speed * left * np.where(np.abs(grown) < 1e-9, 1.0 + 0.5 * grown, np.expm1(grown) / np.where(grown, grown, 1.0))
-    )
-    gap = np.maximum(high - reached, 0.0)
-    crosses = moves & (gained > gap)
-    share = slope * gap / begin
-    inside = np.log1p(np.where(crosses, np.maximum(share, -1.0 + 1e-15), 0.0))
-    needed = gap / speed * np.where(np.abs(share) < 1e-9, 1.0, inside / np.where(share, share, 1.0))
-    after = np.where(crosses, high, np.where(moves, reached + gained, reached))
-    rest = np.where(crosses, np.maximum(left - needed, 0.0), np.where(moves, 0.0, left))
-    return after, rest, np.where(moves & ~crosses, speed * np.exp(grown), np.where(crosses, rate * 0.0, rate))
+    nodes = np.maximum(np.concatenate((voltages, end[None])), 0.0)
+    flowing = np.concatenate((currents, np.zeros_like(end)[None]))
+    # Where the first voltage above nought is reached from a node below it, the current at nought is that between them.
+    crossing = (nodes[:-1] == 0.0) & (nodes[1:] > 0.0)
+    between = -voltages / np.where(crossing, nodes[1:] - voltages, 1.0)
+    flowing[:-1] += np.where(crossing, between * (flowing[1:] - flowing[:-1]), 0.0)
+    net = flowing - nodes / supply.load_resistance - supply.chip_current
+    begin, width = net[:-1], np.maximum(nodes[1:] - nodes[:-1], 0.0)
+    bend = np.where(width > 0.0, net[1:] - begin, 0.0) / np.where(begin > 0.0, begin, 1.0)
+    passes = (begin > 0.0) & (bend > -1.0)
+    bent = np.where(passes & (np.abs(bend) > 1e-9), bend, 1e-9)
+    needed = supply.capacitance * width / np.where(begin > 0.0, begin, 1.0) * np.log1p(bent) / bent
+    needed = np.where(width > 0.0, np.where(passes, needed, np.inf), 0.0)
+    passed = np.cumsum(needed, axis=0)
+    # The last stretch ends without current and is never passed: a stretch is always found.
+    at = np.argmax(passed > time, axis=0)[None]
+    stretch = np.take_along_axis
+    speed = np.maximum(stretch(begin, at, 0)[0], 0.0) / supply.capacitance
+    left = time - np.where(at > 0, stretch(passed, np.maximum(at - 1, 0), 0), 0.0)[0]
+    wide = stretch(width, at, 0)[0]
+    pull = stretch(bend, at, 0)[0] * speed / np.where(wide > 0.0, wide, 1.0)
+    grown = np.where(np.abs(pull * left) > 1e-9, pull * left, 1e-9)
+    reached = stretch(nodes, at, 0)[0] + np.minimum(speed * left * np.expm1(grown) / grown, wide)
+    return np.asarray(reached), np.asarray(speed * np.exp(grown))
