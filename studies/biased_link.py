@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from links.resonance import parallel_tuning_capacitance
 from studies.bias import BiasedTags, bias_columns, biased_tags, steady_magnets
-from studies.coupling import Coupling, coupling_of
+from studies.coupling import Coupling, asked_of, coupling_of
 from studies.fitting import Fit, chosen, corner_margins
 from studies.rows import Row
 from studies.solving import SolvedTag, solved_coils
@@ -73,5 +73,5 @@ def bias_row(
         if specification is not None:
             state = replace(working, tag=replace(specification, capacitor=working.tag.capacitor))
             found = coupling_of(state, solved_coils(state))
-            row[f"margin_{name}_dB"] = float(corner_margins(state, found, places, (fit,))[0])
+            row[f"margin_{name}_dB"] = float(corner_margins(state, found, asked_of(found, places), (fit,))[0])
     return row

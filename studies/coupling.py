@@ -114,6 +114,32 @@ class Coupling:
         return np.asarray(self.coils.near.map_ratio(heights) * (1.0 + liquid) * self.coils.base.turns)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """M at some places, the lean in the two directions that give it least and most, ready to be asked again.
+
+    ``heights`` [m] of shape (n,), ``extremes`` [H] of shape (2, n), ``errors`` [H] of shape (n,).
+    """
+
+    places: tuple[Place, ...]
+    heights: Array
+    extremes: ComplexArray
+    errors: Array
+
+    def at(self, index: int) -> "Asked":
+        """One of the places alone."""
+        one = slice(index, index + 1)
+        return Asked(self.places[one], self.heights[one], self.extremes[:, one], self.errors[one])
+
+
+def asked_of(coupling: Coupling, places: tuple[Place, ...]) -> Asked:
+    """M at some places of a candidate."""
+    heights = np.array([place.height for place in places])
+    found = [coupling.line(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
+    extremes = np.concatenate([extremes for extremes, _ in found], axis=1)
+    return Asked(places, heights, extremes, np.concatenate([error for _, error in found]))
+
+
 def coupling_of(candidate: Candidate, coils: SolvedCoils) -> Coupling:
     """Prepare a solved candidate's field for every place its study may ask for.
 

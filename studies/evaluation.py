@@ -12,7 +12,7 @@ from links.resonance import quality_factor
 from studies.asked_places import reference_places
 from studies.bias import bias_warnings
 from studies.biased_link import bias_row, with_bias
-from studies.coupling import Coupling, coupling_of
+from studies.coupling import Asked, Coupling, asked_of, coupling_of
 from studies.engineering import place_text
 from studies.exchange import ExchangeTable
 from studies.exchange_columns import exchange_columns, exchange_remarks
@@ -91,19 +91,20 @@ def evaluated(candidate: Candidate) -> Evaluation:
     given = candidate
     places_asked = reference_places(candidate)
     typical = fitted(candidate, coils)
-    candidate = worst_fit(typical, coupling, places_asked)
+    at_places = asked_of(coupling, places_asked)
+    candidate = worst_fit(typical, coupling, at_places)
     table = exchange_table(candidate, coupling)
     lines = profiles(candidate, coupling, table)
-    places, links = _at_places(candidate, coupling, places_asked, table)
+    places, links = _at_places(candidate, coupling, at_places, table)
     row = base_columns(candidate, coils) | tuning_columns(typical, coils) | tag_columns(candidate, coils)
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
     row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
-    row |= exchange_columns(candidate, links) | fit_columns(given, coupling, places_asked)
+    row |= exchange_columns(candidate, links) | fit_columns(given, coupling, at_places)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
-    worst = min(places, key=lambda place: place.margin).place
-    row |= ladder_columns(given, coupling, worst, as_bought(given, coils), biased=tags is not None)
+    worst = min(range(len(places)), key=lambda i: places[i].margin)
+    row |= ladder_columns(given, coupling, at_places.at(worst), as_bought(given, coils), biased=tags is not None)
     row |= bias_row(asked, candidate, tags, coupling, places_asked)
     told = [] if tags is None else list(bias_warnings(tags))
     told += [
@@ -126,19 +127,17 @@ def evaluated(candidate: Candidate) -> Evaluation:
 
 
 def _at_places(
-    candidate: Candidate, coupling: Coupling, places: tuple[Place, ...], table: ExchangeTable | None
+    candidate: Candidate, coupling: Coupling, asked: Asked, table: ExchangeTable | None
 ) -> tuple[tuple[PlaceResult, ...], Linked]:
     """Results at some places, the lean the worst way, and the link at each of them, in front of it that of no tag."""
-    heights = np.array([place.height for place in places])
-    found = [coupling.line(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
-    extremes = np.concatenate([extremes for extremes, _ in found], axis=1)
+    heights, extremes = asked.heights, asked.extremes
     worst = np.argmin(linked(candidate, coupling, heights, extremes, table).margin, axis=0)
     mutual = np.array([0.0, *np.take_along_axis(extremes, worst[None], axis=0)[0]])
     link = linked(candidate, coupling, np.array([coupling.ceiling, *heights]), mutual)
     coefficient = coupling_coefficient(coupling, heights, mutual[1:])
     results = tuple(
-        _place_result(place, i, link, (float(abs(mutual[i + 1])), float(coefficient[i])), float(error[0]))
-        for i, (place, (_, error)) in enumerate(zip(places, found, strict=True))
+        _place_result(place, i, link, (float(abs(mutual[i + 1])), float(coefficient[i])), float(error))
+        for i, (place, error) in enumerate(zip(asked.places, asked.errors, strict=True))
     )
     return results, link
 

@@ -8,12 +8,12 @@ import numpy as np
 from fem.arrays import Array
 from links.errors import LinkError
 from links.preferred_values import PartsBank, PartsOffered, bank_choice, bank_setting, best_pair, nearest_part
-from studies.coupling import Coupling
+from studies.coupling import Asked, Coupling
 from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.solving import SolvedCoils
-from studies.specification import Candidate, CapacitorChoice, CapacitorSpecification, Place
+from studies.specification import Candidate, CapacitorChoice, CapacitorSpecification
 from studies.tuning import base_circuit, base_tuning, tag_circuit, tag_tuning
 
 USUAL = CapacitorChoice("pair", "E24", 0.02)
@@ -111,13 +111,11 @@ def corners(candidate: Candidate, coils: SolvedCoils) -> tuple[Fit, ...]:
     return tuple(dict.fromkeys((typical, *(Fit(*pair) for pair in product(sides[0][1:], sides[1][1:])))))
 
 
-def corner_margins(candidate: Candidate, coupling: Coupling, places: tuple[Place, ...], fits: tuple[Fit, ...]) -> Array:
+def corner_margins(candidate: Candidate, coupling: Coupling, asked: Asked, fits: tuple[Fit, ...]) -> Array:
     """Least margin over some places, the lean the worst way, for each pair of capacitances, shape (n,) [dB]."""
-    heights = np.array([place.height for place in places])
-    lines = [coupling.extremes_at(heights[i : i + 1], place.offset, place.tilt) for i, place in enumerate(places)]
-    extremes = seen_through_lead(candidate, coupling.coils.base, np.concatenate(lines, axis=1))
+    extremes = seen_through_lead(candidate, coupling.coils.base, asked.extremes)
     base = base_circuit(candidate, coupling.coils)
-    tag = tag_circuit(candidate, coupling.coils, heights)
+    tag = tag_circuit(candidate, coupling.coils, asked.heights)
     each = np.array([(fit.base, fit.tag) for fit in fits]).T[:, :, None, None]
     found = linked_circuits(
         candidate, replace(base, capacitance=each[0]), replace(tag, capacitance=each[1]), extremes, stepped=False
@@ -135,15 +133,15 @@ def at_corner(candidate: Candidate, fit: Fit) -> Candidate:
     return replace(candidate, coil=coil, tag=tag)
 
 
-def worst_fit(candidate: Candidate, coupling: Coupling, places: tuple[Place, ...]) -> Candidate:
+def worst_fit(candidate: Candidate, coupling: Coupling, asked: Asked) -> Candidate:
     """The candidate with the capacitances, anywhere in their ranges' ends, that leave the least margin."""
     fits = corners(candidate, coupling.coils)
     if len(fits) == 1:
         return candidate
-    return at_corner(candidate, fits[int(np.argmin(corner_margins(candidate, coupling, places, fits)))])
+    return at_corner(candidate, fits[int(np.argmin(corner_margins(candidate, coupling, asked, fits)))])
 
 
-def fit_columns(candidate: Candidate, coupling: Coupling, places: tuple[Place, ...]) -> Row:
+def fit_columns(candidate: Candidate, coupling: Coupling, asked: Asked) -> Row:
     """The margin with both sides tuned exactly, and with parts as bought: those of the study, or the usual ones."""
     coils = coupling.coils
     open_ended = replace(
@@ -151,7 +149,7 @@ def fit_columns(candidate: Candidate, coupling: Coupling, places: tuple[Place, .
     )
     bought = as_bought(candidate, coils)
     fits = (*corners(open_ended, coils), *(() if bought is None else corners(bought, coils)))
-    margins = corner_margins(candidate, coupling, places, fits)
+    margins = corner_margins(candidate, coupling, asked, fits)
     row: Row = {"margin_tuned_dB": float(margins[0])}
     if bought is None:
         return row | {"margin_as_fitted_dB": None}

@@ -6,12 +6,12 @@ import numpy as np
 
 from fem.closed_forms_windings import winding_flux_density, winding_self_inductance
 from links.circuits import BaseCircuit, TagCircuit
-from studies.coupling import Coupling
+from studies.coupling import Asked, Coupling
 from studies.fitting import Fit, corner_margins, corners
 from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
-from studies.specification import Candidate, Place
+from studies.specification import Candidate
 from studies.tuning import base_circuit, tag_circuit
 
 STEPS = (
@@ -26,7 +26,7 @@ STEPS = (
 
 
 def ladder_columns(
-    candidate: Candidate, coupling: Coupling, place: Place, bought: Candidate | None, *, biased: bool = False
+    candidate: Candidate, coupling: Coupling, asked: Asked, bought: Candidate | None, *, biased: bool = False
 ) -> Row:
     """The margin after each step.
 
@@ -36,8 +36,8 @@ def ladder_columns(
         Its capacitors play no part in the first steps, which are tuned exactly, the tag in free air.
     coupling : Coupling
         Of the solved candidate.
-    place : Place
-        The worst one asked for; the first three steps are on the axis above it, upright.
+    asked : Asked
+        The worst of the places alone; the first three steps are on the axis above it, upright.
     bought : Candidate or None
         With its capacitors chosen, for the last step; None leaves that out.
     biased : bool
@@ -54,7 +54,7 @@ def ladder_columns(
     resistance as installed.
     """
     tuned = replace(candidate, coil=replace(candidate.coil, capacitor=None), tag=replace(candidate.tag, capacitor=None))
-    height = np.array([place.height])
+    height = asked.heights
     tag = coupling.coils.tag
     near = tag_circuit(tuned, coupling.coils, height)
     free = replace(near, inductance=tag.inductance, resistance=tag.resistance)
@@ -68,19 +68,19 @@ def ladder_columns(
         return seen_through_lead(candidate, coupling.coils.base, mutual)
 
     found: dict[str, float | None] = {
-        "in_air": margin(_in_air(installed, coupling), free, _mutual_in_air(coupling, place.height)),
+        "in_air": margin(_in_air(installed, coupling), free, _mutual_in_air(coupling, float(height[0]))),
         "installed": margin(installed, free, seen(centred)),
         "detuned": margin(installed, near, seen(centred)),
-        "displaced": margin(installed, near, seen(np.array(coupling.extremes_at(height, place.offset, place.tilt)))),
+        "displaced": margin(installed, near, seen(asked.extremes)),
         "biased": None,
         "as_fitted": None,
     }
     if biased:
         typical = corners(candidate, coupling.coils)[:1]
-        found["biased"] = float(corner_margins(candidate, coupling, (place,), typical)[0])
+        found["biased"] = float(corner_margins(candidate, coupling, asked, typical)[0])
     if bought is not None:
         fits: tuple[Fit, ...] = corners(bought, coupling.coils)
-        found["as_fitted"] = float(corner_margins(bought, coupling, (place,), fits).min())
+        found["as_fitted"] = float(corner_margins(bought, coupling, asked, fits).min())
     return {f"ladder_{step}_dB": found[step] for step, _ in STEPS}
 
 

@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from studies.coupling import coupling_of
+from studies.coupling import asked_of, coupling_of
 from studies.fitting import USUAL, chosen, corner_margins, corners, fitted
 from studies.rows import number
 from studies.specification import CapacitorChoice, CapacitorSpecification
@@ -62,7 +62,7 @@ def test_the_first_corner_is_typical_and_the_rest_are_its_ends(evaluation_of: Ev
     assert len(fits) == 5
     assert len(corners(found.candidate, found.coils)) == 1
     coupling = coupling_of(found.candidate, found.coils)
-    margins = corner_margins(bought, coupling, found.candidate.require.places, fits)
+    margins = corner_margins(bought, coupling, asked_of(coupling, found.candidate.require.places), fits)
     assert margins.shape == (5,)
     assert np.argmin(margins) != 0
 
