@@ -70,6 +70,13 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("base current", _value(stored, "base_current_A", "A"), _limited(stored)),
         Line("current density", _density(stored), f"rms, over the bare wire, at a duty of {candidate.drive.duty:g}"),
         Line("input power", _value(stored, "input_power_W", "W"), "from the drive, its own resistance included"),
+        Line("supply current", _value(stored, "supply_current_A", "A"), "mean, harmonics included, while it drives"),
+        Line(
+            "third harmonic",
+            _value(stored, "third_harmonic_source_current_A", "A"),
+            "of the source current, from the bridge's square wave",
+        ),
+        *capacitor_lines(stored, ""),
     )
 
 
@@ -93,11 +100,27 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("coupling coefficient k", _percent(stored, "coupling_coefficient"), "there, leaning the worst way"),
         Line("critical coupling", _percent(stored, "critical_coupling"), "above it the chip voltage falls again"),
         Line("chip voltage", _value(stored, "chip_voltage_V", "V"), "there, peak, not clamped"),
+        *capacitor_lines(stored, "tag_"),
         *reply_lines(candidate, stored),
         Line("margin", _decibel(stored, "margin_dB"), f"there; {stored.row.get('margin_limited_by')} limits it"),
+        Line("margin tuned exactly", _decibel(stored, "margin_tuned_dB")),
+        Line("margin as fitted", _decibel(stored, "margin_as_fitted_dB"), "parts at the worst of their tolerance"),
         Line("read height on the axis", _height(stored, "read_height_m"), _beyond(stored)),
         Line("read height, worst", _height(stored, "required_read_height_m"), str(stored.row.get("required_line", ""))),
     )  # fmt: skip
+
+
+def capacitor_lines(stored: StoredDesign, side: str) -> tuple[Line, ...]:
+    """What the tuning capacitor of the base or, with ``side`` "tag_", of the tag consists of and has to stand."""
+    parts = str(stored.row.get(f"{side}tuning_parts") or NONE)
+    return (
+        Line("tuning parts as bought", parts, "the study's, else the nearest pair of E24"),
+        Line("capacitor voltage", _value(stored, f"{side}capacitor_voltage_V", "V"), "peak"),
+        Line("capacitor current", _value(stored, f"{side}capacitor_current_rms_A", "A"), "rms"),
+        Line(
+            "capacitor loss", _value(stored, f"{side}capacitor_loss_W", "W"), "by its loss factor, where one is given"
+        ),
+    )
 
 
 def reply_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
