@@ -113,13 +113,13 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
 def capacitor_lines(stored: StoredDesign, side: str) -> tuple[Line, ...]:
     """What the tuning capacitor of the base or, with ``side`` "tag_", of the tag consists of and has to stand."""
     parts = str(stored.row.get(f"{side}tuning_parts") or NONE)
+    lost = f"{side}capacitor_loss_W"
+    loss = _value(stored, lost, "W") if number(stored, lost) else NONE
     return (
         Line("tuning parts as bought", parts, "the study's, else the nearest pair of E24"),
         Line("capacitor voltage", _value(stored, f"{side}capacitor_voltage_V", "V"), "peak"),
         Line("capacitor current", _value(stored, f"{side}capacitor_current_rms_A", "A"), "rms"),
-        Line(
-            "capacitor loss", _value(stored, f"{side}capacitor_loss_W", "W"), "by its loss factor, where one is given"
-        ),
+        Line("capacitor loss", loss, "by its loss factor, where one is given"),
     )
 
 
