@@ -312,6 +312,10 @@ def _drive(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
 
 def _link(raw: Raw, swept: frozenset[KeyPath]) -> Iterator[Finding]:
     link = _table(raw, ("link",)) or {}
+    drive, either = _table(raw, ("drive",)) or {}, (("link", "tuning"), ("drive", "when_off"))
+    if drive.get("when_off") == "open" and link.get("tuning", "series") == "series" and not swept & set(either):
+        given = "open, with a series-tuned base coil: its current has no way left"
+        yield Finding(("drive", "when_off"), given, 'shorted, or link.tuning = "parallel"')
     if link.get("mode") == "full-duplex" and "storage" in link and ("link", "mode") not in swept:
         yield Finding(("link", "storage"), "a full-duplex tag has no storage", 'mode = "half-duplex", or no storage')
 

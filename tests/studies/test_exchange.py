@@ -7,7 +7,8 @@ from studies.coupling import coupling_of
 from studies.evaluation import Evaluation
 from studies.linking import exchange_table, linked
 from studies.rows import number
-from tests.studies.conftest import Evaluator
+from tests.studies.conftest import Evaluator, FaultLister
+from tests.studies.small import SMALL
 
 STORE = "link.storage={ capacitance = '150 nF', charge_time = '35 ms' }"
 POWER = ("tag.chip.minimum_voltage=3 V", STORE)
@@ -83,6 +84,11 @@ def test_a_chip_beyond_its_voltage_is_told(evaluation_of: Evaluator) -> None:
     found = evaluation_of(*POWER, "tag.chip.maximum_voltage=5 V")
     assert any(text.startswith("tag.chip.maximum_voltage: the chip would reach ") for text in found.warnings)
     assert any("nothing limits it" in text for text in found.warnings)
+
+
+def test_an_open_stage_under_a_series_coil_is_a_fault(faults: FaultLister) -> None:
+    (line,) = faults(SMALL.replace('supply = "5 V"', 'supply = "5 V"\nwhen_off = "open"'))
+    assert "drive.when_off: open, with a series-tuned base coil: its current has no way left; shorted, or link" in line
 
 
 def test_full_duplex_tells_its_bandwidth(evaluation_of: Evaluator) -> None:
