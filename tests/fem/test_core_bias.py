@@ -7,10 +7,15 @@ import numpy as np
 import pytest
 
 from fem.core_bias import AppliedField, applied_field, core_bias, core_gathering
+from fem.elements import Elements
 from fem.magnet_field import magnet_flux_density
+from fem.model import tag_model
+from fem.system import System
 from fem.tag_solution import tag_solution
 from geometries.magnet import Magnet
 from geometries.materials import Material
+from geometries.meshing import section_mesh
+from geometries.plan import TAG_CORE, tag_plan
 from geometries.section import WindingSection
 from geometries.tag import RodCore, Tag
 from tests.fem.cases import AIR_TAG, DRUM_TAG, FREQUENCY, ROD_TAG
@@ -159,3 +164,23 @@ def test_a_hot_core_saturates_sooner_and_one_that_is_not_known_is_left() -> None
     assert core_bias(DRUM_TAG, field, 20.0) is None  # no saturation flux density given
     assert core_bias(AIR_TAG, field, 20.0) is None
     assert core_bias(with_core(DRUM, known.biased(1.0)), field, 20.0) is None
+
+
+@pytest.mark.parametrize(("height", "allowed"), [(9e-3, 0.02), (14e-3, 0.01)])
+def test_a_uniform_field_stands_for_that_of_a_magnet_close_by(moments, height: float, allowed: float) -> None:
+    """The core solved in the field of a cylinder on its axis itself: its flux density inside the winding."""
+    near = Magnet("near", AIR, (4e-3, 4e-3, 4e-3), (0.0, 0.0, height), remanence=1.2, shape="cylinder")
+
+    def field(r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        radial, _, axial = magnet_flux_density(near, np.stack([r, 0.0 * r, z]))
+        return 0.0 * r, radial, axial  # its potential plays no part in what does not conduct
+
+    system = System(Elements(section_mesh(tag_plan(DRUM, 0.0)), 2), tag_model(DRUM, 0.0))
+    answer = system.solve(system.reaction_load(field)[:, None])[:, 0]
+    elements, members = system.elements, system.elements.mesh.regions[TAG_CORE]
+    r, z = elements.positions[:, members]
+    weights = elements.weights[members] * (np.abs(z) < DRUM.section.top)
+    added = np.einsum("bep,be->ep", elements.curls[1][:, members], answer[elements.dofs[:, members]]).real
+    found = float((weights * (added + field(r.ravel(), z.ravel())[2].reshape(r.shape))).sum() / weights.sum())
+    applied = applied_field(DRUM, moments, [near]).axial
+    assert applied * core_gathering(DRUM).along(900.0) == pytest.approx(found, rel=allowed, abs=0.0)

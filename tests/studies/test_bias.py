@@ -22,7 +22,8 @@ from studies.bias import (
 )
 from studies.solving import solved_tag
 from studies.specification import Candidate, Place
-from tests.studies.conftest import Reader
+from studies.study import read_study
+from tests.studies.conftest import LIBRARY, Reader
 from tests.studies.small import SMALL
 
 AIR = Material("air")
@@ -226,3 +227,32 @@ def test_a_saturation_given_in_the_file_counts(read: Reader, faults: object) -> 
     assert built.core.material.saturation(20.0) == 0.3
     alone = text.replace("relative_permeability = 900, ", 'conductivity = "1 S/m", ')
     assert "saturation_flux_density: is given without relative_permeability" in "\n".join(faults(alone))  # type: ignore[operator]
+
+
+@pytest.mark.slow
+def test_the_worked_example_says_what_is_computed() -> None:
+    """The numbers of docs/examples/bar-magnets.md."""
+    base = read_study(LIBRARY / "bar-magnets.toml", ()).base
+    page = (LIBRARY.parents[1] / "docs" / "examples" / "bar-magnets.md").read_text(encoding="utf-8")
+    tags = tags_of(base)
+    core, biased = tags.bias.core, tags.biased
+    assert core is not None
+    assert biased is not None
+    assert f"{1e3 * tags.bias.applied.transverse:.1f} mT across" in page
+    alone = greatest_bias(replace(base, drive_magnets=()), tags.unbiased)
+    assert f"{1e3 * alone.applied.transverse:.1f} mT of it from the bars" in page
+    assert tags.bias.applied.axial == pytest.approx(0.0, abs=1e-9)
+    share = f"{core.state.flux_density:.3f} T in the post, {100.0 * core.state.saturated_share:.1f} % of saturation"
+    row = bias_columns(tags, base.frequency)
+    assert f"| biased: {share} | {core.permeability:.1f} | {1e3 * biased.inductance:.3f} mH" in page
+    for state in ("unbiased", "biased", "saturated"):
+        inductance, quality = row[f"tag_{state}_inductance_H"], row[f"tag_{state}_q"]
+        assert isinstance(inductance, float)
+        assert f"{1e3 * inductance:.4g} mH | {quality:.3g} |" in page
+    detuned = 100.0 * ((tags.unbiased.inductance / biased.inductance) ** 0.5 - 1.0)
+    assert f"{detuned:.0f} % too high" in page
+    along = replace(base, magnets=tuple(replace(one, direction=Z) for one in base.magnets), drive_magnets=())
+    bias = greatest_bias(along, tags.unbiased)
+    assert bias.core is not None
+    assert f"their {-1e3 * bias.applied.axial:.1f} mT along" in page
+    assert f"({bias.core.state.flux_density:.3f} T, permeability {bias.core.permeability:.3g})" in page
