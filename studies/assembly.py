@@ -8,6 +8,7 @@ from studies.assembly_coil import coil_faults, coil_specification, room_below, w
 from studies.assembly_lead import lead_of
 from studies.assembly_magnets import drive_magnets_of, magnets_of
 from studies.assembly_map import check_map, map_grid, requirement
+from studies.assembly_neighbour import neighbour_of
 from studies.assembly_stack import layer_of, solid_of
 from studies.assembly_tag import Extent, tag_extent, tag_specification
 from studies.faults import Finding, KeyPath
@@ -137,10 +138,11 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
         return None
     if magnets is None or drive_magnets is None:
         return None
+    neighbour = None if sections.neighbour is None else neighbour_of(sections.neighbour, coil, stack, notes)
     return Candidate(
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
-        (study.formulation if study else None) or particulars.formulation, drive_magnets, lead,
+        (study.formulation if study else None) or particulars.formulation, drive_magnets, lead, neighbour,
     )  # fmt: skip
 
 

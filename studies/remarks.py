@@ -8,6 +8,7 @@ from geometries.packing import COMFORTABLE_SHARE, packing_share
 from geometries.wire import Wire
 from links.drive import drive_notes
 from studies.linking import Profile
+from studies.neighbour_columns import neighbour_remarks
 from studies.rows import Row, number
 from studies.solving import SolvedBase, SolvedCoils
 from studies.specification import Candidate
@@ -56,6 +57,7 @@ def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Pro
         )
     if not candidate.require.places:
         found.append(f"require.places: none is given, so the read height is also looked for {lines[-1].label}")
+    found += neighbour_remarks(candidate, row)
     found += _hollow(candidate)
     return tuple(found)
 

@@ -442,6 +442,13 @@ class VesselTable(Table):
     wall_thickness: Size | None = None
 
 
+class NeighbourTable(Table):
+    """``[neighbour]``: a second station like this one; ``spacing`` from axis to axis, ``level`` how much higher."""
+
+    spacing: Size
+    level: Coordinate = 0.0
+
+
 class StudyFile(Table):
     """A whole study file, but for ``[sweep]``, whose keys are those of the rest."""
 
@@ -457,3 +464,4 @@ class StudyFile(Table):
     require: RequireTable = RequireTable()
     vessels: list[VesselTable] = []
     magnets: list[MagnetTable] = []
+    neighbour: NeighbourTable | None = None

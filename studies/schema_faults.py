@@ -22,6 +22,7 @@ from studies.schema import (
     LinkTable,
     MagnetTable,
     MapTable,
+    NeighbourTable,
     RequireTable,
     SolidTable,
     StudyFile,
@@ -48,6 +49,7 @@ class Sections:
     require: RequireTable | None
     vessels: list[VesselTable] | None
     magnets: list[MagnetTable] | None
+    neighbour: NeighbourTable | None
 
 
 def read_sections(raw: Raw) -> tuple[Sections, tuple[Finding, ...]]:

@@ -233,6 +233,14 @@ class Assumption:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """A second station like this one: ``spacing`` of the two axes, and how much higher it stands, ``level`` [m]."""
+
+    spacing: float
+    level: float
+
+
 Formulation = Literal["total field", "reaction field"]
 """How a base coil's field is solved for: each coil by itself, or all coils over one stack together (DESIGN 4.7)."""
 
@@ -264,3 +272,4 @@ class Candidate:
     formulation: Formulation = "total field"
     drive_magnets: tuple[Magnet, ...] = ()
     lead: LeadSpecification | None = None
+    neighbour: Neighbour | None = None

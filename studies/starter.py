@@ -106,6 +106,10 @@ current_limit = "150 mA"
 # offset = { from = "0 mm", to = "30 mm", count = 31 }
 # tilt = ["0 deg", "20 deg", "90 deg"]
 
+# [neighbour]                   # a second station like this one: what it hears while this one is driven
+# spacing = "200 mm"            # from axis to axis
+# level = "0 mm"                # how much higher it stands
+
 [sweep]                         # any key above by its path; the product of all lists is run, the last one fastest
 "base_coil.mean_diameter" = { from = "30 mm", to = "60 mm", count = 4 }
 
