@@ -43,8 +43,8 @@ def side_by_side_mutual_inductance(section: WindingSection, spacing: float, leve
 
     Notes
     -----
-    M = ∮ A · dl round the filaments of the second, A the closed form of the first's winding. With a filament of radius b
-    at angle φ, r² = d² + b² + 2 d b cos φ and the part of A along it is (b + d cos φ)/r. The trapezoidal rule of a
+    M = ∮ A · dl round the filaments of the second, A the closed form of the first's winding. With a filament of radius
+    b at angle φ, r² = d² + b² + 2 d b cos φ and the part of A along it is (b + d cos φ)/r. The trapezoidal rule of a
     periodic integrand converges exponentially, the faster the more room there is between the two.
     """
     assert spacing > 2.0 * section.outer_radius, "the windings stand clear of each other"
