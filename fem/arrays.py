@@ -6,3 +6,4 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 IndexArray = NDArray[np.int64]
+BooleanArray = NDArray[np.bool_]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
-from fem.arrays import Array, ComplexArray, IndexArray
+from fem.arrays import Array, BooleanArray, ComplexArray, IndexArray
 from fem.sources import Rings, unit_ring
 
 CELLS = 24
@@ -13,6 +13,9 @@ CELLS = 24
 
 KEPT_AS_THEY_ARE = 200
 """Rings of pure current that are so few stay where they are."""
+
+NEAREST = 1.5
+"""Sides of a cell that a place keeps from a body for its field to be trusted."""
 
 LEAST_SIDE = 1e-4
 """Of a cell [m]: a thin layer, whose rings all lie at one height, has one row of them."""
@@ -28,11 +31,14 @@ class Loops:
         [m].
     current : ndarray of complex, shape (n,) or (n, n_case)
         [A], for whatever the sources were given for.
+    blur : ndarray, shape (n,)
+        How far each loop stands for what lies round it [m]; nearer than that the field is not to be trusted.
     """
 
     radius: Array
     height: Array
     current: ComplexArray
+    blur: Array
 
     @property
     def moment(self) -> complex:
@@ -46,7 +52,7 @@ class Loops:
 
     def combined(self, weights: Array) -> "Loops":
         """One case that is a weighted sum of all."""
-        return Loops(self.radius, self.height, self.current @ weights)
+        return Loops(self.radius, self.height, self.current @ weights, self.blur)
 
     def flux_density(self, r: Array, z: Array) -> tuple[ComplexArray, ComplexArray]:
         """B_r and B_z at places off the axis [T], shape of ``r``."""
@@ -57,6 +63,11 @@ class Loops:
         """Length of the flux density's phasor, √(|B_r|² + |B_z|²) [T]; peak currents give √2 times the rms value."""
         radial, axial = self.flux_density(r, z)
         return np.asarray(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2))
+
+    def blurred(self, r: Array, z: Array) -> BooleanArray:
+        """Which places lie so near to a body that what stands for it is too coarse, shape of ``r``."""
+        square = (self.radius - r.reshape(-1, 1)) ** 2 + (self.height - z.reshape(-1, 1)) ** 2
+        return np.asarray((square < (NEAREST * self.blur) ** 2).any(axis=1).reshape(r.shape))
 
 
 def gathered(groups: tuple[Rings, ...]) -> Loops:
@@ -74,13 +85,14 @@ def gathered(groups: tuple[Rings, ...]) -> Loops:
         np.concatenate([part.radius for part in parts]),
         np.concatenate([part.height for part in parts]),
         np.concatenate([part.current for part in parts]),
+        np.concatenate([part.blur for part in parts]),
     )
 
 
 def _gathered(rings: Rings) -> Loops:
     strength = _times(rings.weight / rings.radius, rings.current)
     if not rings.magnetised and rings.radius.size <= KEPT_AS_THEY_ARE:
-        return Loops(rings.radius, rings.height, strength)
+        return Loops(rings.radius, rings.height, strength, np.zeros(rings.radius.size))
     radii, heights = _lines(rings)
     column, across, across_slope = _within(radii**2, rings.radius**2)
     row, along, along_slope = _within(heights, rings.height)
@@ -101,7 +113,8 @@ def _gathered(rings: Rings) -> Loops:
         current -= spread(across, along_slope, _times(rings.weight / rings.radius, rings.radial))
     all_radii, all_heights = (lines.ravel() for lines in np.meshgrid(radii, heights, indexing="ij"))
     used = np.any(current.reshape(all_radii.size, -1), axis=1) & (all_radii > 0.0)
-    return Loops(all_radii[used], all_heights[used], current[used])
+    sides = np.full(int(used.sum()), max(float(np.diff(lines).max()) for lines in (radii, heights)))
+    return Loops(all_radii[used], all_heights[used], current[used], sides)
 
 
 def _times(factor: Array, strengths: ComplexArray) -> ComplexArray:

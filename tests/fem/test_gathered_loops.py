@@ -88,8 +88,15 @@ def test_the_winding_and_many_cases() -> None:
 
 def test_a_loop_on_its_axis_in_closed_form() -> None:
     """μ0 a²/(2 (a² + d²)^(3/2)), Smythe's textbook form of Biot and Savart's law, from memory."""
-    loop = Loops(np.array([30e-3]), np.array([-5e-3]), np.array([1.0 + 1.0j]))
+    loop = Loops(np.array([30e-3]), np.array([-5e-3]), np.array([1.0 + 1.0j]), np.zeros(1))
     d = np.array([1e-3, 20e-3, 100e-3])
     expected = np.sqrt(2.0) * MAGNETIC_CONSTANT * 30e-3**2 / (2.0 * (30e-3**2 + d**2) ** 1.5)
     assert loop.size(np.full(3, 1e-9), d - 5e-3) == pytest.approx(expected, rel=1e-6, abs=0.0)
     assert loop.moment == pytest.approx(pi * 30e-3**2 * (1.0 + 1.0j), rel=1e-12, abs=0.0)
+
+
+def test_places_right_beside_a_gathered_body_are_told_apart() -> None:
+    loops, side = gathered((magnetised_disc(), winding_rings(COIL))), 30e-3 / CELLS
+    r, z = np.full(3, 14.8e-3), np.array([-14e-3 + side, -14e-3 + 1.6 * side, -8e-3])
+    assert loops.blurred(r, z).tolist() == [True, False, False]
+    assert not loops.blurred(np.array([20.1e-3]), np.array([-6e-3]))[0]  # in the winding, which is as it was

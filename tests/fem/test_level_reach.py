@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from fem.gathered_loops import Loops, gathered
-from fem.level_reach import NOWHERE, Bench, level_reaches
+from fem.level_reach import NOWHERE, Bench, Block, level_reaches
 from fem.sources import winding_rings
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.section import WindingSection
 
 COIL = WindingSection(20e-3, 23e-3, -8e-3, -5e-3)
-SMALL_BENCH = Bench(24e-3, -9e-3, 0.0)
+SMALL_BENCH = Bench((Block(24e-3, -9e-3, 0.0),))
 
 
 def winding() -> Loops:
@@ -33,17 +33,17 @@ def test_far_from_the_coil_it_is_a_dipole() -> None:
 def test_on_the_axis_it_is_the_closed_form_of_a_loop(height: float) -> None:
     """The highest place is on the axis here: μ0 a²/(2 (a² + d²)^(3/2)), textbook form from memory."""
     a = 30e-3
-    loop = Loops(np.array([a]), np.array([-4e-3]), np.array([1.0 + 0j]))
+    loop = Loops(np.array([a]), np.array([-4e-3]), np.array([1.0 + 0j]), np.zeros(1))
     level = MAGNETIC_CONSTANT * a**2 / (2.0 * (a**2 + (height + 4e-3) ** 2) ** 1.5)
     section = WindingSection(29.5e-3, 30.5e-3, -4.5e-3, -3.5e-3)
-    (reach,) = level_reaches(loop, section, Bench(35e-3, -10e-3, 0.0), (level,))
+    (reach,) = level_reaches(loop, section, Bench((Block(35e-3, -10e-3, 0.0),)), (level,))
     assert reach.height == pytest.approx(height, rel=3e-3, abs=0.0)
 
 
 @pytest.mark.parametrize("near", [5e-3, 12e-3, 25e-3, 60e-3])
 def test_all_three_against_a_fine_grid(near: float) -> None:
     """From a level whose outline is a ring round the wire to one that holds the whole coil."""
-    loops, bench = winding(), Bench(26e-3, -10e-3, 0.0)
+    loops, bench = winding(), Bench((Block(26e-3, -10e-3, 0.0),))
     level = float(loops.size(np.array([COIL.outer_radius + near]), np.array([COIL.mid_height]))[0])
     r, z = np.meshgrid(np.arange(0.2e-3, 0.11, 0.4e-3), np.arange(-0.11, 0.11, 0.4e-3))
     within = (loops.size(r, z) >= level) & ~bench.holds(r, z)
@@ -67,7 +67,18 @@ def test_several_levels_at_once_are_as_each_alone() -> None:
 
 
 def test_a_level_that_no_one_can_reach() -> None:
-    (reach,) = level_reaches(winding(), COIL, Bench(0.2, -0.2, 0.2), (1e-6,))
+    (reach,) = level_reaches(winding(), COIL, Bench((Block(0.2, -0.2, 0.2),)), (1e-6,))
     assert reach == NOWHERE
     assert level_reaches(winding(), COIL, SMALL_BENCH, (1e3,)) == (NOWHERE,)
     assert level_reaches(winding(), COIL, SMALL_BENCH, ()) == ()
+
+
+def test_what_stands_on_the_plate_is_out_of_reach_too() -> None:
+    loops = winding()
+    level = float(loops.size(np.array([1e-9]), np.array([30e-3]))[0])
+    (bare,) = level_reaches(loops, COIL, SMALL_BENCH, (level,))
+    block = Bench((*SMALL_BENCH.blocks, Block(60e-3, 0.0, 22e-3)))
+    (hidden,) = level_reaches(loops, COIL, block, (level,))
+    assert bare.height == pytest.approx(hidden.height, rel=1e-4, abs=0.0)
+    low = Bench((*SMALL_BENCH.blocks, Block(60e-3, -60e-3, 60e-3)))
+    assert level_reaches(loops, COIL, low, (level,)) == (NOWHERE,)
