@@ -21,12 +21,14 @@ from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.ladder import ladder_columns
 from studies.leads import at_the_coil, lead_columns, lead_remarks
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
+from studies.neighbour_columns import neighbour_columns
+from studies.person_field import field_columns
 from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Place
 from studies.stress import stress_columns, stress_remarks
-from studies.tuning import tuning_columns
+from studies.tuning import base_circuit, tuning_columns
 from studies.verdict import Verdict, verdict
 from studies.wire_limits import wire_columns
 
@@ -100,6 +102,9 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
+    row |= field_columns(candidate, coils, number(row, "base_current_A"))
+    circuit = base_circuit(candidate, coils)
+    row |= neighbour_columns(candidate, coils, circuit, number(row, "base_current_A"))
     row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
     row |= exchange_columns(candidate, links) | fit_columns(given, coupling, at_places)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))

@@ -77,6 +77,7 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
             "of the source current, from the bridge's square wave",
         ),
         *capacitor_lines(stored, ""),
+        *reach_lines(stored),
     )
 
 
@@ -108,6 +109,33 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
         Line("read height on the axis", _height(stored, "read_height_m"), _beyond(stored)),
         Line("read height, worst", _height(stored, "required_read_height_m"), str(stored.row.get("required_line", ""))),
     )  # fmt: skip
+
+
+def reach_lines(stored: StoredDesign) -> tuple[Line, ...]:
+    """How far the reference levels reach outside the bench, and what a second station hears, where one is asked for."""
+    found = [
+        Line(
+            f"level for {who} reached",
+            _value(stored, f"{name}_distance_m", "m", 3),
+            f"from the winding at most, and {_value(stored, f'{name}_height_m', 'm', 3)} above the plate",
+        )
+        for who, name in (("the public", "reference_level"), ("people at work", "occupational_level"))
+        if number(stored, f"{name}_distance_m") is not None
+    ]
+    margin = number(stored, "field_at_10_m_margin_dB")
+    if margin is not None:
+        found.append(Line("margin of the field at 10 m", f"{margin:.1f} dB", "to ERC/REC 70-03; the fundamental alone"))
+    if number(stored, "neighbour_voltage_V") is None:
+        return tuple(found)
+    coupled = f"k {_percent(stored, 'neighbour_coupling_coefficient')}"
+    quality = f"{coupled}, k Q {_plain(stored, 'neighbour_coupling_times_q', '')}"
+    return (
+        *found,
+        Line("a second station hears", _value(stored, "neighbour_voltage_V", "V"), quality),
+        Line(
+            "isolation from it", _decibel(stored, "neighbour_isolation_dB"), "of the coils' voltages, coupled as in air"
+        ),
+    )
 
 
 def capacitor_lines(stored: StoredDesign, side: str) -> tuple[Line, ...]:
