@@ -132,9 +132,7 @@ def reach_lines(stored: StoredDesign) -> tuple[Line, ...]:
     return (
         *found,
         Line("a second station hears", _value(stored, "neighbour_voltage_V", "V"), quality),
-        Line(
-            "isolation from it", _decibel(stored, "neighbour_isolation_dB"), "of the coils' voltages, coupled as in air"
-        ),
+        Line("isolation from it", _decibel(stored, "neighbour_isolation_dB"), "of the coils' voltages, as in air"),
     )
 
 
