@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from studies.drawing import Scene, solved_scene
 from studies.figures_coupling import coupling_map
 from studies.figures_link import loss_ladder, response
+from studies.figures_person import reach_of_field
 from studies.figures_profile import margin_against_height
 from studies.figures_section import section_with_margin
 from studies.figures_style import PROLOGUE, save_png, styled, svg_text, with_own_ids
@@ -56,6 +57,11 @@ ABOUT_SECTION = (
     "Section to scale. Shaded where the tag is read: the darker, the more margin; contours at 0, 3 and 6 dB with the "
     "lean in the worst direction. Crosses, where there are any, mark the other required places."
 )
+ABOUT_FIELD = (
+    "Shaded where the rms flux density at the greatest base current is above the reference levels of ICNIRP 2010, the "
+    "public one full, that at work dashed; no safety distance. It is drawn outside the bench alone: what a person or a "
+    "vessel does to it is left out, and so are harmonics."
+)
 ABOUT_PROFILE = (
     "Margin against height. The band round the line on the axis is the estimated error, a stock part's unknown "
     "construction included. Below 0 dB the tag is not read."
@@ -82,12 +88,20 @@ def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...
     with styled():
         made = [
             ("section", ABOUT_SECTION, section_with_margin(scene_of_result(subject), subject.arrays.map)),
+            ("field", ABOUT_FIELD, _field_of(subject)),
             ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
             ("ladder", ABOUT_LADDER, loss_ladder(subject.stored)),
             ("response", ABOUT_RESPONSE, response(subject.candidate, subject.stored)),
             ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
         ]
     return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)
+
+
+def _field_of(subject: Subject) -> tuple[Figure, str] | None:
+    turns, current = number(subject.stored, "base_turns"), number(subject.stored, "base_current_A")
+    if turns is None or current is None:
+        return None
+    return reach_of_field(scene_of_result(subject), subject.arrays.loops, turns * current)
 
 
 def profile_picture(subject: Subject, key: str) -> Picture:

@@ -15,10 +15,12 @@ from typing import Any
 
 import numpy as np
 
+from fem.gathered_loops import Loops
 from links.reading import ReadingWindow
 from studies.evaluation import Evaluation, MapValues
 from studies.files import write_bytes
 from studies.linking import Profile
+from studies.person_field import base_loops
 from studies.rows import Row, StoredRow
 from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
@@ -26,7 +28,7 @@ from studies.verdict import Check
 from studies.versions import installed_version
 from studies.zipped import ZippedArrays
 
-PHYSICS_VERSION = 12
+PHYSICS_VERSION = 13
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 STORE_VERSION = 2
@@ -50,6 +52,7 @@ MAP_NAMES = (
     "worst_margin",
 )
 LINE_NAMES = ("heights", "margin", "margin_low", "margin_high")
+LOOP_NAMES = ("radius", "height", "current", "blur")
 
 
 def made_with() -> tuple[tuple[str, str], ...]:
@@ -133,7 +136,8 @@ def _arrays(evaluation: Evaluation) -> dict[str, Any]:
     found["map_correction"] = coils.near.map_ratio(heights)
     found["tag_inductance"] = coils.tag_inductance(heights)
     found["tag_resistance"] = coils.tag_resistance(heights, candidate.frequency)
-    return found
+    loops = base_loops(coils.base.field)
+    return found | {f"loop_{name}": getattr(loops, name) for name in LOOP_NAMES}
 
 
 def _plain(stored: StoredDesign) -> dict[str, Any]:
@@ -271,7 +275,8 @@ def read_arrays(path: Path) -> Arrays:
     """
     content = Content.read(path)
     values = MapValues(**{name: content[name] for name in MAP_NAMES})
-    return Arrays(values, tuple(_profile(content, number, line) for number, line in enumerate(content.record["lines"])))
+    lines = tuple(_profile(content, number, line) for number, line in enumerate(content.record["lines"]))
+    return Arrays(values, lines, Loops(*(content[f"loop_{name}"] for name in LOOP_NAMES)))
 
 
 def _profile(content: Content, number: int, line: dict[str, Any]) -> Profile:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from fem.gathered_loops import Loops
 from studies.evaluation import MapValues
 from studies.linking import Profile
 from studies.rows import AnyRow
@@ -44,10 +45,14 @@ class StoredDesign:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Arrays:
-    """The arrays of one candidate: its map and its lines of margin against height."""
+    """The arrays of one candidate: its map, its lines of margin against height, and the sources of the base field.
+
+    ``loops`` are for one ampere in one turn.
+    """
 
     map: MapValues
     profiles: tuple[Profile, ...]
+    loops: Loops | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
