@@ -84,7 +84,7 @@ def test_columns_agree_with_each_other(outcome: Outcome) -> None:
     assert row["base_q"] == pytest.approx(quality, rel=1e-12, abs=0.0)
     resonance = row["tuning_capacitance_F"] * row["base_inductance_H"] * omega**2
     assert resonance == pytest.approx(1.0, rel=1e-12, abs=0.0)
-    assert row["margin_dB"] == pytest.approx(20.0 * np.log10(row["chip_voltage_V"] / 0.2), rel=1e-9, abs=0.0)
+    assert row["power_margin_dB"] == pytest.approx(20.0 * np.log10(row["chip_voltage_V"] / 0.2), rel=1e-9, abs=0.0)
     coupling = row["mutual_inductance_H"] / np.sqrt(row["base_inductance_H"] * row["tag_inductance_H"])
     assert row["coupling_coefficient"] == pytest.approx(coupling, rel=1e-9, abs=0.0)
 
