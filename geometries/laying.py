@@ -8,6 +8,7 @@ from math import floor
 from typing import Literal
 
 from geometries.errors import GeometryError
+from geometries.packing import ROUNDING
 from geometries.section import WindingSection
 from geometries.wire import Wire
 
@@ -20,9 +21,6 @@ BEND_RADIUS_RATIO = 5.0
 
 Coverings of glass or ceramic crack much earlier: their makers say where.
 """
-
-# Sizes typed in millimetres are not exact in binary: 3 mm over 0.3 mm must count as ten.
-_ROUNDING = 1e-9
 
 
 def turns_a_layer(section: WindingSection, overall_diameter: float) -> int:
@@ -46,7 +44,7 @@ def turns_a_layer(section: WindingSection, overall_diameter: float) -> int:
     """
     if not overall_diameter > 0.0:
         raise GeometryError("overall_diameter", f"a wire of {overall_diameter:g} m cannot be wound; it must be above 0")
-    return max(1, floor(section.winding_length / overall_diameter * (1.0 + _ROUNDING)))
+    return max(1, floor(section.winding_length / overall_diameter * (1.0 + ROUNDING)))
 
 
 def neighbour_turns(turns: int, layer_turns: int, laying: Laying) -> int:

@@ -20,7 +20,7 @@ COMFORTABLE_SHARE = 0.80
 """Part of square packing that is reached without care (common practice, no source)."""
 
 # Sizes typed in millimetres are not exact in binary: 3 mm over 0.3 mm must count as ten.
-_ROUNDING = 1e-9
+ROUNDING = 1e-9
 
 
 def packing_share(section: WindingSection, turns: float, overall_diameter: float) -> float:
@@ -142,7 +142,7 @@ def section_side_for_turns(turns: float, overall_diameter: float) -> float:
 
 def _largest_count(width: float, length: float) -> int:
     """Most wires in a rectangle whose sides are given in wire diameters."""
-    width, length = width * (1.0 + _ROUNDING), length * (1.0 + _ROUNDING)
+    width, length = width * (1.0 + ROUNDING), length * (1.0 + ROUNDING)
     if min(width, length) < 1.0:
         return 0
     lattice = max(floor(width) * floor(length), _staggered_count(width, length), _staggered_count(length, width))

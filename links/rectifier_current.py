@@ -26,18 +26,31 @@ class SteadyConduction:
         Steady voltage behind the ideal diode; negative where conduction is wider than any store allows [V/V].
     direct_drop : ndarray
         Mean current of the diode times the coil's reactance ωL2 [V/V].
-    coil_drop, tank_voltage : ndarray of complex
-        Fundamental of the coil current times ωL2, and of the voltage across the tag's capacitor, for an EMF of peak
-        phasor ``emf`` [V/V].
     emf : ndarray of complex
         Of magnitude 1, its phase counted from the moment conduction ceases.
+    begun_drop : ndarray
+        Current at the beginning of conduction times ωL2 [V/V].
+    angle, r, b : ndarray
+        Of conduction [rad]; R2/(ωL2) and 1/(ω²L2C2) [1].
     """
 
     store_voltage: RealArray
     direct_drop: RealArray
-    coil_drop: ComplexArray
-    tank_voltage: ComplexArray
     emf: ComplexArray
+    begun_drop: RealArray
+    angle: RealArray
+    r: RealArray
+    b: RealArray
+
+    @property
+    def coil_drop(self) -> ComplexArray:
+        """Fundamental of the coil current times ωL2, for an EMF of peak phasor ``emf`` [V/V]."""
+        turn, emf, loss = np.exp(-1j * self.angle), self.emf, self.r + 1j
+        swept = 0.5 * (emf * self.angle + np.conj(emf) * (1.0 - turn**-2) / -2j)
+        swept = swept - self.store_voltage * 1j * (1.0 - 1.0 / turn)
+        conducted = (swept + self.begun_drop / turn) / (pi * loss)
+        tank_voltage = self.b * (emf - loss * conducted) / (self.b - 1.0 + 1j * self.r)
+        return np.asarray(1j * tank_voltage / self.b + conducted)
 
 
 def steady_conduction(frequency: float, tag: TagCircuit) -> SteadyConduction:
@@ -71,15 +84,12 @@ def steady_conduction(frequency: float, tag: TagCircuit) -> SteadyConduction:
     angle = _conduction_angles(r.ndim)
     voltage, emf, first = _periodic(r, b, angle)
     turn, on = np.exp(-1j * angle), -np.expm1(-r * angle)
-    # Over the conduction alone: mean, and fundamental, of y.
+    # Mean of y over the conduction.
     driven = emf / (r + 1j)
     direct = (
         (first - (driven * turn).real) * on / r + (driven * (1.0 - turn) / 1j).real - voltage * (angle - on / r) / r
     )
-    swept = 0.5 * (emf * angle + np.conj(emf) * (1.0 - turn**-2) / -2j) - voltage * 1j * (1.0 - 1.0 / turn)
-    conducted = (swept + first / turn) / (pi * (r + 1j))
-    tank = b * (emf - (r + 1j) * conducted) / (b - 1.0 + 1j * r)
-    return SteadyConduction(voltage, direct / (2.0 * pi), 1j * tank / b + conducted, tank, emf)
+    return SteadyConduction(voltage, direct / (2.0 * pi), emf, first, angle, r, b)
 
 
 def _conduction_angles(dimensions: int) -> RealArray:

@@ -4,11 +4,11 @@ from dataclasses import replace
 
 from links.resonance import parallel_tuning_capacitance
 from studies.bias import BiasedTags, bias_columns, biased_tags, steady_magnets
-from studies.coupling import Coupling, asked_of, coupling_of
+from studies.coupling import Asked, Coupling, asked_of, coupling_of
 from studies.fitting import Fit, chosen, corner_margins
 from studies.rows import Row
 from studies.solving import SolvedTag, solved_coils
-from studies.specification import Candidate, Capacitor, CapacitorChoice, CapacitorSpecification, Place
+from studies.specification import Candidate, Capacitor, CapacitorChoice, CapacitorSpecification, TagSpecification
 from studies.tuning import base_tuning, tag_tuning
 
 
@@ -43,35 +43,33 @@ def _kept(capacitor: Capacitor | None, exact: float) -> CapacitorSpecification:
     return CapacitorSpecification(exact, exact, exact) if capacitor is None else capacitor
 
 
-def bias_row(
-    asked: Candidate, working: Candidate, tags: BiasedTags | None, coupling: Coupling, places: tuple[Place, ...]
-) -> Row:
+def bias_row(given: Candidate, working: Candidate, tags: BiasedTags | None, coupling: Coupling, asked: Asked) -> Row:
     """Columns of the bias, with the margin in each of the three states, one capacitor throughout.
 
     Parameters
     ----------
-    asked, working : Candidate
+    given, working : Candidate
         As the study gives it, its core unbiased; and as evaluated, with the very capacitors it has.
     tags : BiasedTags or None
         None gives no columns.
     coupling : Coupling
         Of ``working``.
-    places : tuple of Place
-        Where the margin is looked for.
+    asked : Asked
+        Where the margin is looked for, by ``coupling``.
     """
     if tags is None:
         return {}
     row = bias_columns(tags, working.frequency)
     coils = coupling.coils
     fit = Fit(base_tuning(working, coils).capacitance, tag_tuning(working, coils).capacitance)
-    states = {
-        "unbiased": asked.tag,
-        "biased": tags.biased_specification,
-        "saturated": tags.saturated_specification,
-    }
-    for name, specification in states.items():
-        if specification is not None:
-            state = replace(working, tag=replace(specification, capacitor=working.tag.capacitor))
-            found = coupling_of(state, solved_coils(state))
-            row[f"margin_{name}_dB"] = float(corner_margins(state, found, asked_of(found, places), (fit,))[0])
+
+    def margin(tag: TagSpecification) -> float:
+        state = replace(working, tag=replace(tag, capacitor=working.tag.capacitor))
+        found = coupling_of(state, solved_coils(state))
+        return float(corner_margins(state, found, asked_of(found, asked.places), (fit,))[0])
+
+    row["margin_unbiased_dB"] = margin(given.tag)
+    if tags.biased_specification is not None:
+        row["margin_biased_dB"] = float(corner_margins(working, coupling, asked, (fit,))[0])
+    row["margin_saturated_dB"] = margin(tags.saturated_specification)
     return row

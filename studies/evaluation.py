@@ -91,9 +91,9 @@ def evaluated(candidate: Candidate) -> Evaluation:
     coils = solved_coils(candidate)
     coupling = coupling_of(candidate, coils)
     given = candidate
-    places_asked = reference_places(candidate)
     typical = fitted(candidate, coils)
-    at_places = asked_of(coupling, places_asked)
+    bought = as_bought(given, coils)
+    at_places = asked_of(coupling, reference_places(candidate))
     candidate = worst_fit(typical, coupling, at_places)
     table = exchange_table(candidate, coupling)
     lines = profiles(candidate, coupling, table)
@@ -102,15 +102,15 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
     row |= _drive_columns(candidate, coils, links) | _place_columns(places) | _reading_columns(lines)
     values = _map_values(candidate, coupling, table)
-    row |= field_columns(candidate, coils, number(row, "base_current_A"))
-    circuit = base_circuit(candidate, coils)
-    row |= neighbour_columns(candidate, coils, circuit, number(row, "base_current_A"))
+    current, far = number(row, "base_current_A"), number(row, "field_at_10_m_rms_A_per_m")
+    row |= field_columns(candidate, coils, current, far)
+    row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), current)
     row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
-    row |= exchange_columns(candidate, links) | fit_columns(given, coupling, at_places)
+    row |= exchange_columns(candidate, links) | fit_columns(given, coupling, at_places, bought)
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     worst = min(range(len(places)), key=lambda i: places[i].margin)
-    row |= ladder_columns(given, coupling, at_places.at(worst), as_bought(given, coils), biased=tags is not None)
-    row |= bias_row(asked, candidate, tags, coupling, places_asked)
+    row |= ladder_columns(given, coupling, at_places.at(worst), bought, biased=tags is not None)
+    row |= bias_row(asked, candidate, tags, coupling, at_places)
     told = [] if tags is None else list(bias_warnings(tags))
     told += [
         *lead_remarks(candidate, coils.base),
@@ -230,17 +230,17 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
         return float(np.abs(getattr(link.budget, name)).max())
 
     volts, amperes = at_the_coil(candidate, coils.base, link.budget)
-    current = float(np.abs(amperes).max())
+    voltage, current = float(np.abs(volts).max()), float(np.abs(amperes).max())
     moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
     on_plate = coils.base.field.greatest_on_plate(coils.base.section.outer_radius)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
         "drive_limited": bool(link.budget.drive_limited.any()),
-        "coil_voltage_V": float(np.abs(volts).max()),
+        "coil_voltage_V": voltage,
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
-        **wire_columns(candidate, coils, float(np.abs(volts).max()), current),
+        **wire_columns(candidate, coils, voltage, current),
         "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
         "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * on_plate,
         "critical_coupling": float(link.budget.critical_coupling[-1]),

@@ -1,13 +1,19 @@
 """What a candidate's reply comes to, in columns and in words: half-duplex in time, full-duplex in bandwidth."""
 
+from dataclasses import fields, replace
+from typing import Any, TypeVar
+
 import numpy as np
 
+from links.charging import Charge
 from links.full_duplex import CYCLES_PER_KEYING_PERIOD, Keying, load_modulation
-from links.half_duplex import store_notes
+from links.half_duplex import HalfDuplexMargins, store_notes
 from studies.exchange import store_of
 from studies.linking import Linked
 from studies.rows import Row
 from studies.specification import Candidate
+
+_Arrays = TypeVar("_Arrays", Charge, HalfDuplexMargins)
 
 ROOM_FOR_SIDEBANDS = 2.0
 """Bandwidth that both first sidebands of the keying take, in keying frequencies."""
@@ -88,21 +94,15 @@ def _store_remarks(candidate: Candidate, link: Linked) -> list[str]:
     found, store = link.exchange, store_of(candidate)
     if found is None or found.charged is None or store is None:
         return []
-    # The first place is that of no tag, where no store ever charges.
-    charged = type(found.charged)(
-        found.charged.time,
-        found.charged.unclamped_voltage[1:],
-        found.charged.clamped_voltage[1:],
-        found.charged.final_rate[1:],
-    )
-    margins = type(found.margins)(
-        found.margins.power[1:],
-        found.margins.reply[1:],
-        found.margins.dead_time[1:],
-        found.margins.needed_voltage[1:],
-        found.margins.spare_energy[1:],
-    )
-    return [f"link.storage: {note[0].lower()}{note[1:]}" for note in store_notes(charged, store, margins)]
+    notes = store_notes(_behind_no_tag(found.charged), store, _behind_no_tag(found.margins))
+    return [f"link.storage: {note[0].lower()}{note[1:]}" for note in notes]
+
+
+def _behind_no_tag(values: _Arrays) -> _Arrays:
+    """All arrays without the first place, that of no tag, where no store ever charges."""
+    named = {field.name: getattr(values, field.name) for field in fields(values)}
+    behind: dict[str, Any] = {name: one[1:] for name, one in named.items() if isinstance(one, np.ndarray)}
+    return replace(values, **behind)
 
 
 def _dead_time_remarks(row: Row) -> list[str]:

@@ -14,7 +14,7 @@ from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.solving import SolvedCoils
 from studies.specification import Candidate, CapacitorChoice, CapacitorSpecification
-from studies.tuning import base_circuit, base_tuning, tag_circuit, tag_tuning
+from studies.tuning import base_circuit, base_tuning, tag_circuit, tag_tuning, tuned_exactly
 
 USUAL = CapacitorChoice("pair", "E24", 0.02)
 """What is bought where the study file leaves the capacitor open (common practice, no source)."""
@@ -141,14 +141,10 @@ def worst_fit(candidate: Candidate, coupling: Coupling, asked: Asked) -> Candida
     return at_corner(candidate, fits[int(np.argmin(corner_margins(candidate, coupling, asked, fits)))])
 
 
-def fit_columns(candidate: Candidate, coupling: Coupling, asked: Asked) -> Row:
-    """The margin with both sides tuned exactly, and with parts as bought: those of the study, or the usual ones."""
+def fit_columns(candidate: Candidate, coupling: Coupling, asked: Asked, bought: Candidate | None) -> Row:
+    """The margin with both sides tuned exactly, and with parts as ``bought``: those of the study, or the usual ones."""
     coils = coupling.coils
-    open_ended = replace(
-        candidate, coil=replace(candidate.coil, capacitor=None), tag=replace(candidate.tag, capacitor=None)
-    )
-    bought = as_bought(candidate, coils)
-    fits = (*corners(open_ended, coils), *(() if bought is None else corners(bought, coils)))
+    fits = (*corners(tuned_exactly(candidate), coils), *(() if bought is None else corners(bought, coils)))
     margins = corner_margins(candidate, coupling, asked, fits)
     row: Row = {"margin_tuned_dB": float(margins[0])}
     if bought is None:

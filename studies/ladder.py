@@ -12,7 +12,7 @@ from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.specification import Candidate
-from studies.tuning import base_circuit, tag_circuit
+from studies.tuning import base_circuit, tag_circuit, tuned_exactly
 
 STEPS = (
     ("in_air", "coil alone in air, tag upright over it"),
@@ -53,7 +53,7 @@ def ladder_columns(
     In air the coil has its inductance and field in closed form (fem.closed_forms_windings) and its winding's own
     resistance as installed.
     """
-    tuned = replace(candidate, coil=replace(candidate.coil, capacitor=None), tag=replace(candidate.tag, capacitor=None))
+    tuned = tuned_exactly(candidate)
     height = asked.heights
     tag = coupling.coils.tag
     near = tag_circuit(tuned, coupling.coils, height)

@@ -15,7 +15,6 @@ from fem.level_reach import NOWHERE, Bench, Block, Reach, level_reaches
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from links.limits import (
-    dipole_field_on_axis,
     field_limit_at_10_m,
     reference_level_occupational,
     reference_level_public,
@@ -28,8 +27,8 @@ REACHES = (("reference_level", reference_level_public), ("occupational_level", r
 """What the columns of each level begin with."""
 
 
-def field_columns(candidate: Candidate, coils: SolvedCoils, current: float) -> Row:
-    """Reach of the reference levels and margin to the limit at 10 m, for a base ``current`` [A peak].
+def field_columns(candidate: Candidate, coils: SolvedCoils, current: float, far_field: float) -> Row:
+    """Reach of the reference levels for a base ``current`` [A peak], and margin of the field at 10 m [A/m rms].
 
     The reach is that of √(|B_r|² + |B_z|²)/√2, the rms value of the whole vector, outside the bench. Columns are None
     where no level or limit is known at the frequency, or none is reached.
@@ -47,9 +46,8 @@ def field_columns(candidate: Candidate, coils: SolvedCoils, current: float) -> R
             f"{name}_height_m": reach.height,
             f"{name}_radius_m": reach.radius,
         }
-    moment = current * base.turns * abs(base.field.moment) / sqrt(2.0)
-    field, limit = float(dipole_field_on_axis(moment, 10.0)), field_limit_at_10_m(frequency)
-    margin = None if limit is None or field == 0.0 else 20.0 * log10(limit / field)
+    limit = field_limit_at_10_m(frequency)
+    margin = None if limit is None or far_field == 0.0 else 20.0 * log10(limit / far_field)
     return row | {"field_limit_at_10_m_A_per_m": limit, "field_at_10_m_margin_dB": margin}
 
 

@@ -13,7 +13,7 @@ from studies.rows import Row, number
 from studies.solving import SolvedBase, SolvedCoils
 from studies.specification import Candidate
 from studies.tuning import tuning_remarks
-from studies.wire_limits import wire_columns, wire_remarks
+from studies.wire_limits import wire_remarks
 
 LARGEST_MISS = 0.02
 """Share of a wanted inductance by which whole turns may miss it without a word: a good capacitor's tolerance."""
@@ -42,7 +42,7 @@ def remarks(candidate: Candidate, coils: SolvedCoils, row: Row, lines: tuple[Pro
             "was asked for; whole turns come no nearer, and the reader may not take it"
         )
     voltage = number(row, "coil_voltage_V")
-    found += wire_remarks(candidate, voltage, wire_columns(candidate, coils, voltage, number(row, "base_current_A")))
+    found += wire_remarks(candidate, voltage, row)
     found += tuning_remarks(candidate, coils)
     if row["drive_limited"]:
         found.append("drive.current_limit: the drive stage holds the current back to its limit")

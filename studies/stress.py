@@ -93,11 +93,10 @@ def _harmonics(candidate: Candidate, coils: SolvedCoils) -> np.ndarray:
     A stage without resistance across a parallel circuit would have no bound: its harmonics are left out.
     """
     boundless = candidate.link.tuning == "parallel" and candidate.drive.resistance == 0.0
-    orders = ORDERS[:1] if candidate.drive.bridge == "sine" or boundless else ORDERS
     if boundless:
         return np.zeros(1, dtype=np.complex128)
-    circuit = base_circuit(candidate, coils)
-    return harmonic_source_currents(candidate.frequency, circuit, orders)
+    orders = ORDERS[:1] if candidate.drive.bridge == "sine" else ORDERS
+    return harmonic_source_currents(candidate.frequency, base_circuit(candidate, coils), orders)
 
 
 def _harmonic_power(candidate: Candidate, harmonics: np.ndarray) -> float:

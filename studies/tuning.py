@@ -54,6 +54,11 @@ class Tuning:
         return max(self.loss, *(float(off_tune_loss(self.quality, end)) for end in ends))
 
 
+def tuned_exactly(candidate: Candidate) -> Candidate:
+    """The candidate without capacitors of its own: both sides are tuned exactly, the tag in free air."""
+    return replace(candidate, coil=replace(candidate.coil, capacitor=None), tag=replace(candidate.tag, capacitor=None))
+
+
 def _given(capacitor: Capacitor | None) -> CapacitorSpecification | None:
     """A capacitor that is there; one that is still to be chosen tunes exactly."""
     return capacitor if isinstance(capacitor, CapacitorSpecification) else None
