@@ -1,4 +1,4 @@
-"""The quick charge against every cycle stepped, and against a general ODE solver, on circuits of a fixed seed."""
+"""The quick charge against every cycle stepped, up to moderate coupling, and its limiting cases."""
 
 from dataclasses import replace
 from math import pi
