@@ -1,6 +1,7 @@
 """The sweep: what is left to do, shared out to worker processes, survived and reported."""
 
 import signal
+import time
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -8,6 +9,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 from studies.lots import Lots
@@ -146,8 +148,22 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
         for process in processes:
             process.terminate()
         for process in processes:  # none may store a candidate that the next pool is given
-            process.join(PATIENCE)
-            process.kill()
+            if not _has_ended(process):
+                process.kill()
+                _has_ended(process)
+
+
+def _has_ended(process: BaseProcess) -> bool:
+    """Whether a worker that was told to end has done so, waited for at most `PATIENCE`.
+
+    To join it is not enough: where the pool's own thread has the news of its death first, `join` returns at once,
+    an instant before the process is known to have ended.
+    """
+    deadline = time.monotonic() + PATIENCE
+    process.join(PATIENCE)
+    while (alive := process.is_alive()) and time.monotonic() < deadline:
+        time.sleep(0.001)
+    return not alive
 
 
 @contextmanager

@@ -1,7 +1,10 @@
 """The plan of a sweep, and its share-out to workers that die at the worst moments."""
 
+import multiprocessing
 import os
 import signal
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
@@ -174,3 +177,39 @@ def test_a_candidate_once_dead_is_tried_again_by_the_next_run(tmp_path: Path) ->
     study, folder = small_study(tmp_path), tmp_path / "run"
     store_death(study, folder, 0, "its worker process died three times")
     assert 0 in {index for group in plan(study, folder).groups for index in group}
+
+
+def test_no_worker_counts_as_alive_once_its_pool_has_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Even where the pool's own thread is the first to know of a worker's death, and slow to write it down."""
+    known = os.waitpid
+
+    def slowly(pid: int, options: int) -> tuple[int, int]:
+        main = threading.current_thread() is threading.main_thread()
+        time.sleep(0.1 if main else 0.0)
+        found = known(pid, options)
+        time.sleep(0.5 if found[0] and not main else 0.0)
+        return found
+
+    monkeypatch.setattr(os, "waitpid", slowly)
+    with engine._pool(1) as pool:
+        pool.submit(time.sleep, 60.0)
+    assert not multiprocessing.active_children()
+
+
+def deaf(mark: Path) -> None:
+    """Does not end when told to."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    mark.touch()
+    time.sleep(60.0)
+
+
+@pytest.mark.slow
+def test_a_worker_that_does_not_end_when_told_to_is_killed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(engine, "PATIENCE", 0.5)
+    with engine._pool(1) as pool:
+        pool.submit(deaf, tmp_path / "deaf")
+        deadline = time.monotonic() + 60.0
+        while not (tmp_path / "deaf").exists():
+            assert time.monotonic() < deadline, "the worker does not start"
+            time.sleep(0.01)
+    assert not multiprocessing.active_children()
