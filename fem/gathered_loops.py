@@ -15,7 +15,11 @@ KEPT_AS_THEY_ARE = 200
 """Rings of pure current that are so few stay where they are."""
 
 NEAREST = 1.5
-"""Sides of a cell that a place keeps from a body for its field to be trusted."""
+"""Blurs that a place keeps from a body for its field to be trusted."""
+
+BLUR_OF_CURRENT = 0.5
+"""Blur of a body of current alone, over the side of a cell: half as near, its field is good to 2 %; a magnetised body
+blurs a whole side."""
 
 LEAST_SIDE = 1e-4
 """Of a cell [m]: a thin layer, whose rings all lie at one height, has one row of them."""
@@ -113,8 +117,9 @@ def _gathered(rings: Rings) -> Loops:
         current -= spread(across, along_slope, _times(rings.weight / rings.radius, rings.radial))
     all_radii, all_heights = (lines.ravel() for lines in np.meshgrid(radii, heights, indexing="ij"))
     used = np.any(current.reshape(all_radii.size, -1), axis=1) & (all_radii > 0.0)
-    sides = np.full(int(used.sum()), max(float(np.diff(lines).max()) for lines in (radii, heights)))
-    return Loops(all_radii[used], all_heights[used], current[used], sides)
+    side = max(float(np.diff(lines).max()) for lines in (radii, heights))
+    blur = np.full(int(used.sum()), side if rings.magnetised else BLUR_OF_CURRENT * side)
+    return Loops(all_radii[used], all_heights[used], current[used], blur)
 
 
 def _times(factor: Array, strengths: ComplexArray) -> ComplexArray:

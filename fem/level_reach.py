@@ -1,6 +1,6 @@
 """How far from a coil its field stays above a level: the outermost places on rays all round the winding."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -8,7 +8,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from fem.arrays import Array, BooleanArray
-from fem.gathered_loops import Loops
+from fem.bench import SKIN, Bench, along, extent
+from fem.gathered_loops import NEAREST, Loops
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.section import WindingSection
 
@@ -18,14 +19,17 @@ RAYS, STEPS, FINER = 24, 10, 24
 MORE_RAYS, MORE_STEPS = 120, 24
 """The same where the outline jumps between two rays; it then is the rays' own places."""
 
-BORDER = 16
-"""Places along each side of a block of the bench."""
+BORDER = 64
+"""Places round each body of the bench."""
+
+OFFS = 7
+"""How many distances from a body are tried for one where its field can be told."""
+
+COLUMNS, ROWS = 13, 17
+"""Places across and up the room that a body encloses, as far as there is air."""
 
 UNKNOWN = 1e-30
 """Stands for a field that cannot be told [T/A]; no level is as low."""
-
-SKIN = 1e-5
-"""Room between a block and the places beside it [m]."""
 
 EXITS = 300
 """Places along a ray among which it is seen to leave the bench."""
@@ -41,27 +45,6 @@ SECANTS = 3
 
 FIRST_STEP = 0.6
 """Where rays begin, over the longer side of the section: just outside it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Room that no one can reach into: out to ``radius`` and from ``bottom`` to ``top`` [m]."""
-
-    radius: float
-    bottom: float
-    top: float
-
-
-@dataclass(frozen=True, slots=True)
-class Bench:
-    """Coil, stack and what stands on the plate, as blocks; heights count from the plate's top."""
-
-    blocks: tuple[Block, ...]
-
-    def holds(self, r: Array, z: Array) -> BooleanArray:
-        """Which places lie within."""
-        within = [(r < one.radius) & (z > one.bottom) & (z < one.top) for one in self.blocks]
-        return np.asarray(np.any(within, axis=0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,18 +84,19 @@ def level_reaches(loops: Loops, section: WindingSection, bench: Bench, levels: S
     constant factor, out to where not even all loops together could make the level; the outermost place above it is
     found between two of them, where the field goes nearly as a power of the distance. Between rays the outline is a
     monotone cubic; where it jumps, as round a winding too weak to reach its own axis, there are more rays, and nothing
-    between them. Where the outline ends on the bench, places along the bench's sides tell how far it goes.
+    between them. Where the outline ends on the bench, places round its bodies tell how far it goes; in a well,
+    which a ray may cross before it leaves the bench, a grid of places does.
     """
     if not levels or loops.largest_moment == 0.0:
         return (NOWHERE,) * len(levels)
     scene = _Scene(loops, section, bench, _far(loops, section, min(levels)))
-    rays, border = _Rays.of(scene, (RAYS, STEPS)), _border(scene)
+    rays, lines = _Rays.of(scene, (RAYS, STEPS)), [*_borders(scene), *_rooms(scene)]
     lengths = [rays.lengths(level) for level in levels]
     if any(_jumps(one).any() for one in lengths):
         rays = _Rays.of(scene, (MORE_RAYS, MORE_STEPS))
         lengths = [rays.lengths(level) for level in levels]
     return tuple(
-        _reach(section, [*rays.outline(one), *(side.above(level) for side in border)])
+        _reach(section, [*rays.outline(one), *(line.above(level) for line in lines)])
         for level, one in zip(levels, lengths, strict=True)
     )
 
@@ -135,7 +119,14 @@ class _Scene:
 
     def sizes(self, r: Array, z: Array) -> Array:
         """√(|B_r|² + |B_z|²) [T/A]; next to nothing where it cannot be told, right beside a body of the bench."""
-        return np.where(self.loops.blurred(r, z), UNKNOWN, self.loops.size(r, z))
+        size, clear = np.full(r.shape, UNKNOWN), np.logical_not(self.loops.blurred(r, z))
+        size[clear] = self.loops.size(r[clear], z[clear])
+        return size
+
+    def clamped(self, r: float, z: float) -> tuple[float, float]:
+        """A corner no further off than the level can reach."""
+        middle = self.section.mid_height
+        return min(r, self.section.mean_radius + self.far), min(max(z, middle - self.far), middle + self.far)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,16 +158,19 @@ class _Rays:
         above = self.sizes >= level
         last = self.steps.shape[0] - 1 - np.argmax(above[::-1], axis=0)
         inside = np.minimum(last, self.steps.shape[0] - 2)
-        ray = np.arange(self.angles.size)
+        some = above.any(axis=0)
+        ray, inside = np.flatnonzero(some), inside[some]
         low, high = np.log(self.steps[inside, ray]), np.log(self.steps[inside + 1, ray])
         before, here = low, high
         excess, fall = (np.log(self.sizes[inside + i, ray] / level) for i in (0, 1))
         for _ in range(SECANTS):
             run = np.where(excess == fall, 1.0, excess - fall)
             before, here = here, np.clip(here + fall * (here - before) / run, low, high)
-            places = _places(self.scene.section, self.angles, np.exp(here))
+            places = _places(self.scene.section, self.angles[some], np.exp(here))
             excess, fall = fall, np.log(self.scene.sizes(*places) / level)
-        return np.where(above.any(axis=0), np.exp(here), 0.0)
+        found = np.zeros(self.angles.size)
+        found[some] = np.exp(here)
+        return found
 
     def outline(self, lengths: Array) -> list[tuple[Array, Array]]:
         """r and z of the rays' ends, and of points between neighbours that both have one and do not jump."""
@@ -205,8 +199,8 @@ def _jumps(lengths: Array) -> BooleanArray:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Side:
-    """Places along a side of a block with the field there, arrays of shape (BORDER,)."""
+class _Lines:
+    """Lines of places with the field there, arrays of shape (n_line, n_along); `UNKNOWN` within the bench."""
 
     r: Array
     z: Array
@@ -215,27 +209,47 @@ class _Side:
     def above(self, level: float) -> tuple[Array, Array]:
         """The places at or above a level, and those between two where it is passed."""
         above = self.size >= level
-        passed = np.flatnonzero(above[1:] != above[:-1])
-        share = np.log(level / self.size[passed]) / np.log(self.size[passed + 1] / self.size[passed])
+        line, step = np.nonzero(above[:, 1:] != above[:, :-1])
+        here, there = (line, step), (line, step + 1)
+        share = np.log(level / self.size[here]) / np.log(self.size[there] / self.size[here])
         return tuple(  # type: ignore[return-value]
-            np.concatenate([along[above], along[passed] + share * (along[passed + 1] - along[passed])])
-            for along in (self.r, self.z)
+            np.concatenate([at[above], at[here] + share * (at[there] - at[here])]) for at in (self.r, self.z)
         )
 
 
-def _border(scene: _Scene) -> list[_Side]:
-    """Top, bottom and outer side of each block, as far as no other block lies there."""
-    middle, found = scene.section.mid_height, list[_Side]()
-    for block in scene.bench.blocks:
-        radius = min(block.radius, scene.section.mean_radius + scene.far)
-        bottom, top = (float(np.clip(z, middle - scene.far, middle + scene.far)) for z in (block.bottom, block.top))
-        across, along = np.linspace(LEAST_RADIUS, radius, BORDER), np.linspace(bottom, top, BORDER)
-        lines = [(across, np.full(BORDER, block.top + SKIN)), (across, np.full(BORDER, block.bottom - SKIN))]
-        for r, z in (*lines, (np.full(BORDER, block.radius + SKIN), along)):
-            free = np.logical_not(scene.bench.holds(r, z))
-            if free.any():
-                found.append(_Side(r[free], z[free], scene.sizes(r[free], z[free])))
-    return found
+def _borders(scene: _Scene) -> Iterator[_Lines]:
+    """Places round each body and round the room below the plate's top, out to where the level can reach.
+
+    Where the loops that stand for a body are too coarse right beside it, the field is that a little further off.
+    """
+    off = SKIN + np.linspace(0.0, NEAREST * float(scene.loops.blur.max()), OFFS)
+    for outline in scene.bench.outlines:
+        r, z, outward_r, outward_z = along(tuple(scene.clamped(*corner) for corner in outline), BORDER)
+        some_r, some_z = (at + off[:, None] * outward for at, outward in ((r, outward_r), (z, outward_z)))
+        some_r = np.maximum(some_r, LEAST_RADIUS)
+        told = np.logical_not(scene.bench.holds(some_r, some_z))
+        told &= told[0]
+        told[:, told[0]] &= np.logical_not(scene.loops.blurred(some_r[:, told[0]], some_z[:, told[0]]))
+        here = np.flatnonzero(told.any(axis=0))
+        if here.size:
+            first, size = np.argmax(told, axis=0)[here], np.full(BORDER, UNKNOWN)
+            size[here] = scene.loops.size(some_r[first, here], some_z[first, here])
+            yield _Lines(r[None], z[None], size[None])
+
+
+def _rooms(scene: _Scene) -> Iterator[_Lines]:
+    """Columns and rows of places in the room that each body encloses: a well, a bore, what a lid covers."""
+    for outline in scene.bench.bodies:
+        (_, widest), (bottom, top) = extent(outline)
+        (radius, high), (_, low) = scene.clamped(widest, top), scene.clamped(widest, min(bottom, 0.0))
+        r, z = np.meshgrid(np.linspace(LEAST_RADIUS, radius, COLUMNS), np.linspace(low, high, ROWS), indexing="ij")
+        free = np.logical_not(scene.bench.holds(r, z))
+        free[-1] = free[:, 0] = free[:, -1] = False  # on the room's own border, which is told apart
+        if free.any():
+            size = np.full(r.shape, UNKNOWN)
+            size[free] = scene.sizes(r[free], z[free])
+            yield _Lines(r, z, size)
+            yield _Lines(r.T, z.T, size.T)
 
 
 def _places(section: WindingSection, angles: Array, lengths: Array) -> tuple[Array, Array]:

@@ -9,9 +9,10 @@ import numpy as np
 
 from fem.arrays import Array
 from fem.base_solution import BaseSolution
+from fem.bench import Bench
 from fem.coil_family import CoilFamily, FamilyCoil
 from fem.gathered_loops import Loops, gathered
-from fem.level_reach import NOWHERE, Bench, Block, Reach, level_reaches
+from fem.level_reach import NOWHERE, Reach, level_reaches
 from geometries.section import WindingSection
 from geometries.stack import Stack
 from links.limits import (
@@ -78,17 +79,13 @@ def _family_loops(family: CoilFamily) -> Loops:
 
 
 def bench_of(stack: Stack, section: WindingSection) -> Bench:
-    """The room that coil and stack take up, and each body that stands on the plate."""
-    layers = [layer for layer in stack.layers if layer.kind != "gap"]
-    outlines = [solid.outline for solid in stack.solids]
-    widest = [section.outer_radius, *(layer.outer_radius for layer in layers)]
-    lowest = [section.bottom, *(layer.bottom for layer in layers)]
-    below = [outline for outline in outlines if min(z for _, z in outline) < 0.0]
-    widest += [max(r for r, z in outline) for outline in below]
-    lowest += [min(z for _, z in outline) for outline in below]
-    standing = [outline for outline in outlines if max(z for _, z in outline) > 0.0]
-    blocks = [Block(max(r for r, _ in outline), 0.0, max(z for _, z in outline)) for outline in standing]
-    return Bench((Block(max(widest), min(lowest), 0.0), *blocks))
+    """All matter that keeps a person away: the winding, the stack's layers and its solids, baths of liquid among them.
+
+    A ribbon heater counts as a whole layer. Neither the tag nor a vessel keeps anyone out: a hand goes where the tag
+    goes, and vessels are emptied and lifted off.
+    """
+    layers = (layer.outline for layer in stack.layers if layer.kind != "gap")
+    return Bench((section.corners, *layers, *(solid.outline for solid in stack.solids)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -100,3 +100,16 @@ def test_places_right_beside_a_gathered_body_are_told_apart() -> None:
     r, z = np.full(3, 14.8e-3), np.array([-14e-3 + side, -14e-3 + 1.6 * side, -8e-3])
     assert loops.blurred(r, z).tolist() == [True, False, False]
     assert not loops.blurred(np.array([20.1e-3]), np.array([-6e-3]))[0]  # in the winding, which is as it was
+
+
+def test_a_body_of_current_alone_is_good_to_two_per_cent_where_it_is_no_longer_blurred() -> None:
+    """Half as far off as a magnetised one, the field of all rings as the truth."""
+    alone, side = one_kind("current"), 30e-3 / CELLS
+    loops, r = gathered((alone,)), np.linspace(1e-3, 29e-3, 60)
+    z = np.full(r.size, -14e-3 + 0.76 * side)
+    assert not loops.blurred(r, z).any()
+    assert loops.blurred(r, z - 0.5 * side).any()
+    _, *expected = base_field((alone,), r, z)
+    scale = np.sqrt(np.abs(expected[0]) ** 2 + np.abs(expected[1]) ** 2).max()
+    for found, wanted in zip(loops.flux_density(r, z), expected, strict=True):
+        assert np.abs(found - wanted).max() < 0.02 * scale

@@ -5,14 +5,21 @@ from math import pi
 import numpy as np
 import pytest
 
+from fem.bench import Bench
 from fem.gathered_loops import Loops, gathered
-from fem.level_reach import NOWHERE, Bench, Block, level_reaches
+from fem.level_reach import NOWHERE, level_reaches
 from fem.sources import winding_rings
 from geometries.constants import MAGNETIC_CONSTANT
 from geometries.section import WindingSection
+from geometries.tag import Outline
+
+
+def block(radius: float, bottom: float, top: float) -> Outline:
+    return ((0.0, bottom), (radius, bottom), (radius, top), (0.0, top))
+
 
 COIL = WindingSection(20e-3, 23e-3, -8e-3, -5e-3)
-SMALL_BENCH = Bench((Block(24e-3, -9e-3, 0.0),))
+SMALL_BENCH = Bench((block(24e-3, -9e-3, 0.0),))
 
 
 def winding() -> Loops:
@@ -36,14 +43,14 @@ def test_on_the_axis_it_is_the_closed_form_of_a_loop(height: float) -> None:
     loop = Loops(np.array([a]), np.array([-4e-3]), np.array([1.0 + 0j]), np.zeros(1))
     level = MAGNETIC_CONSTANT * a**2 / (2.0 * (a**2 + (height + 4e-3) ** 2) ** 1.5)
     section = WindingSection(29.5e-3, 30.5e-3, -4.5e-3, -3.5e-3)
-    (reach,) = level_reaches(loop, section, Bench((Block(35e-3, -10e-3, 0.0),)), (level,))
+    (reach,) = level_reaches(loop, section, Bench((block(35e-3, -10e-3, 0.0),)), (level,))
     assert reach.height == pytest.approx(height, rel=3e-3, abs=0.0)
 
 
 @pytest.mark.parametrize("near", [5e-3, 12e-3, 25e-3, 60e-3])
 def test_all_three_against_a_fine_grid(near: float) -> None:
     """From a level whose outline is a ring round the wire to one that holds the whole coil."""
-    loops, bench = winding(), Bench((Block(26e-3, -10e-3, 0.0),))
+    loops, bench = winding(), Bench((block(26e-3, -10e-3, 0.0),))
     level = float(loops.size(np.array([COIL.outer_radius + near]), np.array([COIL.mid_height]))[0])
     r, z = np.meshgrid(np.arange(0.2e-3, 0.11, 0.4e-3), np.arange(-0.11, 0.11, 0.4e-3))
     within = (loops.size(r, z) >= level) & ~bench.holds(r, z)
@@ -67,7 +74,7 @@ def test_several_levels_at_once_are_as_each_alone() -> None:
 
 
 def test_a_level_that_no_one_can_reach() -> None:
-    (reach,) = level_reaches(winding(), COIL, Bench((Block(0.2, -0.2, 0.2),)), (1e-6,))
+    (reach,) = level_reaches(winding(), COIL, Bench((block(0.2, -0.2, 0.2),)), (1e-6,))
     assert reach == NOWHERE
     assert level_reaches(winding(), COIL, SMALL_BENCH, (1e3,)) == (NOWHERE,)
     assert level_reaches(winding(), COIL, SMALL_BENCH, ()) == ()
@@ -77,8 +84,47 @@ def test_what_stands_on_the_plate_is_out_of_reach_too() -> None:
     loops = winding()
     level = float(loops.size(np.array([1e-9]), np.array([30e-3]))[0])
     (bare,) = level_reaches(loops, COIL, SMALL_BENCH, (level,))
-    block = Bench((*SMALL_BENCH.blocks, Block(60e-3, 0.0, 22e-3)))
-    (hidden,) = level_reaches(loops, COIL, block, (level,))
+    bench = Bench((*SMALL_BENCH.bodies, block(60e-3, 0.0, 22e-3)))
+    (hidden,) = level_reaches(loops, COIL, bench, (level,))
     assert bare.height == pytest.approx(hidden.height, rel=1e-4, abs=0.0)
-    low = Bench((*SMALL_BENCH.blocks, Block(60e-3, -60e-3, 60e-3)))
+    low = Bench((*SMALL_BENCH.bodies, block(60e-3, -60e-3, 60e-3)))
     assert level_reaches(loops, COIL, low, (level,)) == (NOWHERE,)
+
+
+CUP: Outline = (
+    (0.0, 0.0), (45e-3, 0.0), (45e-3, 60e-3), (25e-3, 60e-3), (25e-3, 2e-3), (0.0, 2e-3)
+)  # fmt: skip
+"""A well as deep as its block is high, but for a thin floor."""
+
+
+@pytest.mark.parametrize("height", [8e-3, 20e-3, 40e-3])
+def test_the_level_is_told_inside_an_open_well(height: float) -> None:
+    """The block is of nothing that the field feels, so that the winding alone tells how high the level is."""
+    loops = winding()
+    level = float(loops.size(np.array([1e-9]), np.array([height]))[0])
+    (reach,) = level_reaches(loops, COIL, Bench((*SMALL_BENCH.bodies, CUP)), (level,))
+    assert reach.height == pytest.approx(height, rel=5e-3, abs=0.0)  # it is highest on the axis
+    closed = Bench((*SMALL_BENCH.bodies, block(45e-3, 0.0, 60e-3)))
+    assert (level_reaches(loops, COIL, closed, (level,))[0].height or 0.0) < 0.5 * height
+
+
+def test_a_level_that_ends_under_a_lid_is_told_there() -> None:
+    loops, lid = winding(), ((0.0, 50e-3), (80e-3, 50e-3), (80e-3, 52e-3), (0.0, 52e-3))
+    level = float(loops.size(np.array([1e-9]), np.array([30e-3]))[0])
+    (bare,) = level_reaches(loops, COIL, SMALL_BENCH, (level,))
+    (lidded,) = level_reaches(loops, COIL, Bench((*SMALL_BENCH.bodies, lid)), (level,))
+    assert lidded.height == pytest.approx(bare.height, rel=1e-2, abs=0.0)
+
+
+def test_where_the_level_meets_the_plate_right_above_a_magnetised_body() -> None:
+    """Its loops are too coarse at the plate's top, where the level is told from a little further up."""
+    coil, blur = winding(), 3.2e-3
+    iron = Loops(np.array([40e-3]), np.array([-4e-3]), np.array([1e-12 + 0j]), np.array([blur]))
+    both = Loops(
+        *(np.concatenate([getattr(coil, n), getattr(iron, n)]) for n in ("radius", "height", "current", "blur"))
+    )
+    plate = Bench((block(90e-3, -60e-3, 0.0),))
+    level = float(coil.size(np.array([42e-3]), np.array([1e-5]))[0])
+    (clear,), (coarse,) = (level_reaches(loops, COIL, plate, (level,)) for loops in (coil, both))
+    assert clear.radius == pytest.approx(42e-3, rel=5e-3, abs=0.0)
+    assert coarse.radius == pytest.approx(42e-3, rel=1.5e-2, abs=0.0)
