@@ -4,8 +4,16 @@ They warn; they do not show that anything is safe.
 """
 
 from dataclasses import dataclass
+from math import log10
 
-from links.limits import REFERENCE_LEVEL_SOURCE, reference_level_occupational, reference_level_public
+from links.limits import (
+    FIELD_LIMIT_SOURCE,
+    REFERENCE_LEVEL_SOURCE,
+    decibel_microampere_per_metre,
+    field_limit_at_10_m,
+    reference_level_occupational,
+    reference_level_public,
+)
 
 # IEC 60335-1 clause 8.1.4 does not count an accessible part at safety extra-low voltage as live up to 42.4 V peak
 # (figure seen quoted, the standard's number from memory). It is drawn up for low frequencies; at 100-150 kHz the
@@ -39,6 +47,8 @@ class HazardFigures:
         Hottest temperature of the plate or of anything in the stack [°C].
     mains_heater : bool
         Whether a heater is, or may be, fed from the mains.
+    far_field : float or None
+        Greatest field strength at 10 m, of the fundamental [A/m rms]; None where it was not computed.
     """
 
     frequency: float
@@ -46,6 +56,7 @@ class HazardFigures:
     flux_density: float | None = None
     plate_temperature: float | None = None
     mains_heater: bool = False
+    far_field: float | None = None
 
 
 def cautions(figures: HazardFigures) -> tuple[str, ...]:
@@ -61,7 +72,8 @@ def cautions(figures: HazardFigures) -> tuple[str, ...]:
     tuple of str
         One caution each.
     """
-    found = (_voltage(figures), _heat(figures), MAINS if figures.mains_heater else None, _field(figures))
+    mains = MAINS if figures.mains_heater else None
+    found = (_voltage(figures), _heat(figures), mains, _field(figures), _far_field(figures))
     return (*(sentence for sentence in found if sentence is not None), CALCULATION_ONLY)
 
 
@@ -97,3 +109,23 @@ def _field(figures: HazardFigures) -> str | None:
     levels = f"{public * 1e6:.0f} µT for the public, {occupational * 1e6:.0f} µT at work"
     compared = "more than" if figures.flux_density > public else "not more than"
     return f"{measured}, {compared} the public reference level ({levels}; {REFERENCE_LEVEL_SOURCE}). {implants}"
+
+
+def _far_field(figures: HazardFigures) -> str | None:
+    """Too strong for other users of the band, or no limit known to hold it against."""
+    if figures.far_field is None or figures.far_field <= 0.0:
+        return None
+    limit = field_limit_at_10_m(figures.frequency)
+    made = f"The field at 10 m is {decibel_microampere_per_metre(figures.far_field):.1f} dBµA/m rms"
+    if limit is None:
+        return (
+            f"{made}; no limit is known here at {figures.frequency / 1e3:.4g} kHz ({FIELD_LIMIT_SOURCE}, as far as it "
+            "is kept here, covers 90 to 148.5 kHz): find out which one holds before it is switched on."
+        )
+    if figures.far_field <= limit:
+        return None
+    return (
+        f"{made}, {20.0 * log10(figures.far_field / limit):.1f} dB above the limit of "
+        f"{decibel_microampere_per_metre(limit):.1f} dBµA/m ({FIELD_LIMIT_SOURCE}): it may disturb other users of the "
+        "band, and national rules may forbid it."
+    )

@@ -4,6 +4,7 @@ from math import ceil
 from pathlib import Path
 
 from geometries.errors import GeometryError
+from links.limits import field_limit_at_10_m, reference_level_public
 from studies.engineering import engineering
 from studies.files import RESULTS
 from studies.progress import duration
@@ -61,9 +62,20 @@ def check_lines(study: Study) -> list[str]:
     short = disk_fault(study.count, places, RESULTS)
     lines += [] if short is None else [f"Warning: {short}"]
     lines += [f"Impossible: {text}" for text in _few(impossible)]
-    lines += [f"Warning: {text}" for text in (*base.warnings, *_few(warned, "warnings"))]
+    unknown = _unknown_limits(base.frequency)
+    lines += [f"Warning: {text}" for text in (*unknown, *base.warnings, *_few(warned, "warnings"))]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
     return lines
+
+
+def _unknown_limits(frequency: float) -> tuple[str, ...]:
+    """What the field of a run cannot be held against."""
+    missing = {
+        "limit of the field at 10 m": field_limit_at_10_m(frequency),
+        "reference level of exposure": reference_level_public(frequency),
+    }
+    at = engineering(frequency, "Hz")
+    return tuple(f"no {what} is known here at {at}" for what, known in missing.items() if known is None)
 
 
 def _extent(values: tuple[Value, ...], sampled: bool) -> str:

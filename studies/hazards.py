@@ -11,6 +11,9 @@ ROOM_TEMPERATURE = 20.0
 HOTTEST = "hottest_part_degC"
 """Column of the hottest layer or solid."""
 
+FAR_FIELD = "field_at_10_m_rms_A_per_m"
+"""Column of the field at 10 m."""
+
 
 MAGNET_CAUTION = (
     "Strong magnets snap together, can disturb implants such as pacemakers and erase magnetic media; keep them well "
@@ -36,6 +39,7 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[AnyRow]) -> tuple[st
             _greatest(rows, "flux_density_on_plate_rms_T"),
             max(hottest_part(candidate), _greatest(rows, HOTTEST)),
             any(layer.ribbon_width is not None for layer in stack.layers),
+            _greatest(rows, FAR_FIELD),
         )
     )
     return (*found, MAGNET_CAUTION) if candidate.magnets or candidate.drive_magnets else found

@@ -158,7 +158,7 @@ def _listed(found: Findings) -> tuple[StoredDesign, ...]:
 
 
 def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
-    """Those of the candidate shown, and of the sweep where another reaches more volts or is hot enough to burn."""
+    """Those of the candidate shown, and of the sweep where another reaches more volts, is too hot or is too strong."""
     if subject is None:
         return (CALCULATION_ONLY,)
     shown = list(subject.stored.cautions) or [CALCULATION_ONLY]
@@ -172,6 +172,13 @@ def _cautions(run: Run, subject: Subject | None) -> tuple[str, ...]:
     if heat.get(hottest, 0.0) > max(heat[subject.stored.design], HOT_SURFACE):
         shown.insert(
             len(shown) - 1, f"In another candidate, {hottest}, parts reach {heat[hottest]:.0f} °C and burn skin."
+        )
+    far = {stored.design: -(number(stored, "field_at_10_m_margin_dB") or 0.0) for stored in run.designs}
+    strongest = max(far, key=lambda name: far[name], default="")
+    if far.get(strongest, 0.0) > max(far[subject.stored.design], 0.0):
+        shown.insert(
+            len(shown) - 1,
+            f"Another candidate, {strongest}, is {far[strongest]:.1f} dB above the limit of the field at 10 m.",
         )
     return tuple(shown)
 

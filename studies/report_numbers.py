@@ -77,7 +77,7 @@ def base_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
             "of the source current, from the bridge's square wave",
         ),
         *capacitor_lines(stored, ""),
-        *reach_lines(stored),
+        *reach_lines(candidate, stored),
     )
 
 
@@ -111,7 +111,7 @@ def tag_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
     )  # fmt: skip
 
 
-def reach_lines(stored: StoredDesign) -> tuple[Line, ...]:
+def reach_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
     """How far the reference levels reach outside the bench, and what a second station hears, where one is asked for."""
     found = [
         Line(
@@ -122,9 +122,13 @@ def reach_lines(stored: StoredDesign) -> tuple[Line, ...]:
         for who, name in (("the public", "reference_level"), ("people at work", "occupational_level"))
         if number(stored, f"{name}_distance_m") is not None
     ]
+    if reference_level_public(candidate.frequency) is None:
+        found.append(Line("reference levels reached", NONE, "no level is known here at this frequency"))
     margin = number(stored, "field_at_10_m_margin_dB")
     if margin is not None:
         found.append(Line("margin of the field at 10 m", f"{margin:.1f} dB", "to ERC/REC 70-03; the fundamental alone"))
+    elif field_limit_at_10_m(candidate.frequency) is None:
+        found.append(Line("margin of the field at 10 m", NONE, "no limit is known here at this frequency"))
     if number(stored, "neighbour_voltage_V") is None:
         return tuple(found)
     coupled = f"k {_percent(stored, 'neighbour_coupling_coefficient')}"

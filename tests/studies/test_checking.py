@@ -110,3 +110,14 @@ def test_a_hundred_thousand_designs_are_counted_in_seconds(read: Reader) -> None
     lines = "\n".join(check_lines(study))
     assert "Designs: 100000, 200 fields to solve; about" in lines
     assert "4.23 GB on disk" in lines
+
+
+def test_a_frequency_without_limits_is_warned_of_before_anything_is_solved(read):
+    at_work = "\n".join(check_lines(read(SMALL)))
+    assert "known here" not in at_work
+    low = check_lines(read(SMALL, "study.frequency=2 kHz"))
+    assert "Warning: no limit of the field at 10 m is known here at 2 kHz" in low
+    assert "Warning: no reference level of exposure is known here at 2 kHz" in low
+    low = "\n".join(check_lines(read(SMALL, "study.frequency=75 kHz")))
+    assert "no limit of the field at 10 m is known here at 75 kHz" in low
+    assert "no reference level" not in low

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from studies.hazards import HOTTEST, candidate_cautions, hottest_part
+from studies.hazards import FAR_FIELD, HOTTEST, candidate_cautions, hottest_part
 from studies.study import Study
 
 Reader = Callable[..., Study]
@@ -20,3 +20,12 @@ def test_the_hottest_layer_or_solid_counts(read: Reader, bare: str) -> None:
 def test_each_candidate_has_its_own_hottest_part(read: Reader, full: str) -> None:
     study = read(full)
     assert [hottest_part(study.candidate(i)) for i in (0, 1)] == [20.0, 400.0]
+
+
+def test_the_strongest_field_at_10_m_counts(read: Reader, bare: str) -> None:
+    """65.5 dBµA/m at 134.2 kHz, band a3 of ERC/REC 70-03."""
+    base = read(bare, "study.frequency=134.2 kHz").base
+    within, above = {FAR_FIELD: 1.8e-3}, {FAR_FIELD: 3.76e-3}
+    assert not any("at 10 m" in text for text in candidate_cautions(base, [within]))
+    found = candidate_cautions(base, [within, above, {}])
+    assert any("71.5 dBµA/m rms, 6.0 dB above the limit of 65.5 dBµA/m" in text for text in found)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from studies.report import LARGEST_TABLE, leading_comments, write_report
-from studies.report_numbers import error_lines, followed, levels
+from studies.report_numbers import error_lines, followed, levels, reach_lines
 from studies.specification import Assumption, Candidate
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
@@ -270,6 +270,26 @@ def test_another_candidates_voltage_and_heat_are_among_the_cautions(page: Page) 
         "Another candidate, c0023, reaches 146 V peak across its coil. "
         "In another candidate, c0005, parts reach 380 °C and burn skin. A calculation."
     ) in page.text
+
+
+def test_another_candidate_above_the_limit_at_10_m_is_among_the_cautions(study: Study, tmp_path: Path) -> None:
+    margins = {20: 2.0, 22: -4.25, 4: -1.0}
+    designs = [done(study, i, (margin_check(8.0 - 0.1 * i),), field_at_10_m_margin_dB=m) for i, m in margins.items()]
+    text = Page(written(run_of(study, *designs), tmp_path)).text
+    assert text.count("above the limit of the field at 10 m") == 1
+    assert "Another candidate, c0023, is 4.2 dB above the limit of the field at 10 m." in text
+
+
+def test_a_frequency_without_level_or_limit_says_that_none_is_known(study: Study) -> None:
+    candidate = study.candidate(20)
+    silent = {line.name: line for line in reach_lines(replace(candidate, frequency=2e3), done(study, 20))}
+    assert silent["reference levels reached"].remark == "no level is known here at this frequency"
+    assert silent["margin of the field at 10 m"].remark == "no limit is known here at this frequency"
+    told = reach_lines(candidate, done(study, 20, field_at_10_m_margin_dB=61.04, reference_level_distance_m=51e-3))
+    assert [(line.name, line.value) for line in told] == [
+        ("level for the public reached", "51 mm"),
+        ("margin of the field at 10 m", "61.0 dB"),
+    ]
 
 
 def test_levels_stand_beside_their_source(study: Study) -> None:
