@@ -102,11 +102,10 @@ def _periodic(r: RealArray, b: RealArray, angle: RealArray) -> tuple[RealArray, 
     """Voltage, EMF of magnitude 1, and y at the beginning of conduction."""
     rest = 2.0 * pi - angle
     turn, fading = np.exp(-1j * angle), np.exp(-r * angle)
-    own = np.sqrt(b - 0.25 * r**2)
-    decay, cosine, sine = np.exp(-0.5 * r * rest), np.cos(own * rest), np.sin(own * rest)
+    cosine, sine = _free_motion(r, b, rest)
     # Free motion of (v, y) over the rest: one column from v, one from y.
-    v_of_v, v_of_y = decay * (cosine + 0.5 * r / own * sine), decay * b / own * sine
-    y_of_v, y_of_y = -decay / own * sine, decay * (cosine - 0.5 * r / own * sine)
+    v_of_v, v_of_y = cosine + 0.5 * r * sine, b * sine
+    y_of_v, y_of_y = -sine, cosine - 0.5 * r * sine
     resonant = b / (b - 1.0 + 1j * r)
     back = resonant * (turn - v_of_v - 1j * v_of_y / b)
     begun = resonant * (1j * turn / b - y_of_v - 1j * y_of_y / b)
@@ -120,3 +119,11 @@ def _periodic(r: RealArray, b: RealArray, angle: RealArray) -> tuple[RealArray, 
     size = np.abs(emf)
     voltage, emf = voltage / size, emf / size
     return voltage, emf, y_of_v * voltage + (emf * begun).real
+
+
+def _free_motion(r: RealArray, b: RealArray, rest: RealArray) -> tuple[RealArray, RealArray]:
+    """Decaying cosine, and sine over its rate, of coil and capacitor left alone; overdamped ones have them too."""
+    own = np.sqrt((b - 0.25 * r**2).astype(np.complex128))
+    own = np.where(np.abs(own) < 1e-6, 1e-6, own)
+    forward, backward = np.exp((1j * own - 0.5 * r) * rest), np.exp((-1j * own - 0.5 * r) * rest)
+    return np.asarray(0.5 * (forward + backward).real), np.asarray(((forward - backward) / (2j * own)).real)

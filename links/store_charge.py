@@ -5,13 +5,15 @@ from math import pi
 import numpy as np
 
 from links.budget import LinkBudget
-from links.charging import Charge
+from links.charging import Charge, charge
 from links.circuits import TagCircuit
 from links.errors import require_positive
-from links.network import coupled_network
 from links.quantities import RealArray
 from links.rectified_tag import Store
 from links.rectifier_current import steady_conduction
+
+# Of the charge time, taken up by settling: beyond it every cycle is stepped, which then is few of them.
+SETTLING_SHARE = 0.1
 
 
 def quasi_steady_charge(budget: LinkBudget, supply: Store, time: float) -> Charge:
@@ -39,68 +41,82 @@ def quasi_steady_charge(budget: LinkBudget, supply: Store, time: float) -> Charg
     Notes
     -----
     C dV/dt = I(V) − V/R − I_chip, with I(V) the rectifier's mean current while base and tag have settled at the
-    store's voltage V: the tag's coil has the EMF ωM I1 that the base's current makes without a tag, behind
-    R2 + jωL2 + (ωM)²/Z1. Between two conduction angles I is taken to be straight in V, so that V runs exponentially.
-    Good where base and tag settle, in some Q/π cycles, in a time that is short against the charge time, which is
-    counted from the moment at which the drive comes on; well past critical coupling it was up to 26 % off from
-    stepping, mostly too low (255 random circuits, 3 % at most up to twice critical coupling). A current
-    limit acts as in the budget: what the tag leaves of the source's voltage there is kept all along.
+    store's voltage V. The tag with its rectifier is solved on its own, for every conduction angle, per volt of EMF E.
+    The base is a narrow resonance: what it sends back acts on the fundamental of the coil current I2 alone, and
+    E0 = E + (ωM)²/Z1 I2 is the EMF it would make with the tag's coil open. That EMF is known and scales each angle's
+    solution. Between two angles I is taken to be straight in V, so that V runs exponentially. The time is counted from
+    when the base has settled, the store still empty and the tag all but shorted by it. A current limit acts as in the
+    budget: what the tag leaves of the source's voltage there is kept all along.
+
+    Against stepping on 516 random circuits (series and parallel base, Q 8 to 100, k 0.001 to 0.32, both sides off tune
+    by up to 4 %, 5 to 100 ms): 0.06 % off in the median and 0.63 % at most, past critical coupling no more than below.
+    Tags of Q 0.1 to 8: 0.43 % at most of 119. Where settling takes more than a tenth of the charge time the error would
+    pass 3 %: there every cycle is stepped, at all of the budget's places. No two states at one voltage were found but
+    with a tag tuned to about half the frequency and a coupling coefficient of 0.5, where it was up to 18 % off.
     """
     require_positive("charge time", time)
-    frequency, base = budget.frequency, budget.base
-    omega = 2.0 * pi * frequency
-    shape = budget.held.shape
-    mutual = np.abs(budget.mutual_inductance)
-    open_tag = TagCircuit(1.0, 1e-9, float("inf"), 1.0)
-    current = budget.held * np.abs(coupled_network(frequency, base, open_tag, 0.0).base_current)
-    loop = base.source_impedance(frequency) + base.coil_impedance(frequency)
-    reflected = (omega * mutual) ** 2 / loop
-    seen = TagCircuit(
-        np.broadcast_to(np.asarray(budget.tag.inductance) + reflected.imag / omega, shape),
-        np.broadcast_to(np.asarray(budget.tag.resistance) + reflected.real, shape),
-        float("inf"),
-        np.broadcast_to(budget.tag.tuning_capacitance(frequency), shape),
-    )
-    steady = steady_conduction(frequency, seen)
-    emf = omega * mutual * current
-    voltages = emf * steady.store_voltage - supply.diode_drop
-    currents = emf * steady.direct_drop / (omega * np.asarray(seen.inductance))
-    settling = 2.0 * base.loaded_quality_factor(frequency) / omega + 2.0 * np.asarray(seen.inductance / seen.resistance)
-    left = np.broadcast_to(np.maximum(time - settling, 0.0), shape)
-    reached, rate = _charged(voltages, currents, _no_load(frequency, seen, emf) - supply.diode_drop, supply, left)
+    if np.any(_slowest_settling(budget) > SETTLING_SHARE * time):
+        return charge(budget, supply, time)
+    voltages, currents, settling = _steady_states(budget)
+    left = np.maximum(time - settling, 0.0)
+    reached, rate = _charged(voltages - supply.diode_drop, currents, supply, left)
     clamped = reached if supply.clamp_voltage is None else np.minimum(reached, supply.clamp_voltage)
     return Charge(time, reached, np.asarray(clamped), rate)
 
 
-def _no_load(frequency: float, tag: TagCircuit, emf: RealArray) -> RealArray:
-    """Peak voltage of the tag's tuned circuit with nothing across it [V]."""
-    return np.asarray(emf * np.abs(tag.chip_impedance(frequency) / tag.loop_impedance(frequency)))
+def _slowest_settling(budget: LinkBudget) -> RealArray:
+    """Time constants of base coil and tag coil, each left alone, one after the other [s]."""
+    tag, quality = budget.tag, budget.base.loaded_quality_factor(budget.frequency)
+    return np.asarray(quality / (pi * budget.frequency) + 2.0 * np.asarray(tag.inductance) / np.asarray(tag.resistance))
 
 
-def _charged(
-    voltages: RealArray, currents: RealArray, end: RealArray, supply: Store, time: RealArray
-) -> tuple[RealArray, RealArray]:
-    """Voltage after ``time`` and its rate, from nodes of the rectifier's current, (n, …); none flows at ``end``."""
-    nodes = np.maximum(np.concatenate((voltages, end[None])), 0.0)
-    flowing = np.concatenate((currents, np.zeros_like(end)[None]))
-    # Where the first voltage above nought is reached from a node below it, the current at nought is that between them.
-    crossing = (nodes[:-1] == 0.0) & (nodes[1:] > 0.0)
-    between = -voltages / np.where(crossing, nodes[1:] - voltages, 1.0)
-    flowing[:-1] += np.where(crossing, between * (flowing[1:] - flowing[:-1]), 0.0)
-    net = flowing - nodes / supply.load_resistance - supply.chip_current
-    begin, width = net[:-1], np.maximum(nodes[1:] - nodes[:-1], 0.0)
-    bend = np.where(width > 0.0, net[1:] - begin, 0.0) / np.where(begin > 0.0, begin, 1.0)
+def _steady_states(budget: LinkBudget) -> tuple[RealArray, RealArray, RealArray]:
+    """Voltage behind an ideal diode and its mean current from wide conduction to none, (n, …); time to settle [s]."""
+    frequency, base, tag = budget.frequency, budget.base, budget.tag
+    omega, mutual = 2.0 * pi * frequency, np.abs(budget.mutual_inductance)
+    inductance, resistance, capacitance = (
+        np.array(values, ndmin=mutual.ndim)
+        for values in (tag.inductance, tag.resistance, tag.tuning_capacitance(frequency))
+    )
+    alone = TagCircuit(inductance, resistance, float("inf"), capacitance)
+    steady = steady_conduction(frequency, alone)
+    drawn = steady.coil_drop / (omega * inductance)
+
+    loop = base.source_impedance(frequency) + base.coil_impedance(frequency)
+    reflected = (omega * mutual) ** 2 / loop
+    open_emf = omega * mutual * budget.held * np.abs(base.open_circuit_voltage(frequency) / loop)
+    scale = open_emf / np.abs(steady.emf + reflected * drawn)
+    no_load = open_emf * np.abs(alone.chip_impedance(frequency) / (alone.loop_impedance(frequency) + reflected))
+    voltages = np.concatenate((scale * steady.store_voltage, no_load[None]))
+    currents = np.concatenate((scale * (steady.direct_drop / (omega * inductance)), np.zeros_like(no_load)[None]))
+
+    empty = np.argmax(steady.store_voltage >= 0.0, axis=0)[None]
+    admittance = np.take_along_axis(drawn / steady.emf, empty, 0)[0]
+    return voltages, currents, (2.0 * np.asarray(base.inductance) / (loop + (omega * mutual) ** 2 * admittance)).real
+
+
+def _charged(voltages: RealArray, currents: RealArray, supply: Store, time: RealArray) -> tuple[RealArray, RealArray]:
+    """Voltage after ``time`` and its rate, from nodes of the rectifier's current, (n, …); none flows at the last."""
+    # From an empty store up: where the voltage falls back from one node to the next the store stays where it is, and
+    # goes on where the voltage is reached again. Of two states the store is in the one that it comes to first.
+    nodes = np.maximum.accumulate(np.maximum(voltages, 0.0), axis=0)
+    width, rise = np.diff(nodes, axis=0), np.diff(voltages, axis=0)
+    passed_by = np.where(width > 0.0, (nodes[:-1] - voltages[:-1]) / np.where(width > 0.0, rise, 1.0), 0.0)
+    drain = nodes / supply.load_resistance + supply.chip_current
+    begin = currents[:-1] + passed_by * np.diff(currents, axis=0) - drain[:-1]
+    bend = np.where(width > 0.0, currents[1:] - drain[1:] - begin, 0.0) / np.where(begin > 0.0, begin, 1.0)
     passes = (begin > 0.0) & (bend > -1.0)
     bent = np.where(passes & (np.abs(bend) > 1e-9), bend, 1e-9)
     needed = supply.capacitance * width / np.where(begin > 0.0, begin, 1.0) * np.log1p(bent) / bent
     needed = np.where(width > 0.0, np.where(passes, needed, np.inf), 0.0)
-    passed = np.cumsum(needed, axis=0)
     # The last stretch ends without current and is never passed: a stretch is always found.
+    needed[-1] = np.inf
+    passed = np.cumsum(needed, axis=0)
     at = np.argmax(passed > time, axis=0)[None]
     stretch = np.take_along_axis
-    speed = np.maximum(stretch(begin, at, 0)[0], 0.0) / supply.capacitance
-    left = time - np.where(at > 0, stretch(passed, np.maximum(at - 1, 0), 0), 0.0)[0]
     wide = stretch(width, at, 0)[0]
+    speed = np.where(wide > 0.0, np.maximum(stretch(begin, at, 0)[0], 0.0), 0.0) / supply.capacitance
+    left = time - np.where(at > 0, stretch(passed, np.maximum(at - 1, 0), 0), 0.0)[0]
     pull = stretch(bend, at, 0)[0] * speed / np.where(wide > 0.0, wide, 1.0)
     grown = np.where(np.abs(pull * left) > 1e-9, pull * left, 1e-9)
     reached = stretch(nodes, at, 0)[0] + np.minimum(speed * left * np.expm1(grown) / grown, wide)
