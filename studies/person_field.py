@@ -98,7 +98,7 @@ class FieldPicture:
 
 
 def field_picture(
-    loops: Loops, bench: Bench, ampere_turns: float, room: tuple[float, float, float], points: int = 110
+    loops: Loops, bench: Bench, ampere_turns: float, room: tuple[float, float, float], points: int = 130
 ) -> FieldPicture:
     """The field out to a radius, from a lowest to a highest height: ``room`` [m]; rms, for peak ampere-turns."""
     radius, bottom, top = room
