@@ -123,7 +123,7 @@ def test_a_tag_that_hardly_rings_or_does_not(quality: float, capacitance_share: 
 
 
 def test_of_two_states_the_store_is_in_the_one_it_comes_to_first() -> None:
-    # A tag tuned to half the frequency, so close that the voltage falls back by 11 % as conduction narrows.
+    # A tag tuned to twice the frequency, so close that the voltage falls back by 11 % as conduction narrows.
     first, second = 390e-6, 2e-3
     resistance = OMEGA * first / 42.4
     base = BaseCircuit(first, 0.5 * resistance, 5.0, 0.5 * resistance, capacitance=1.0 / (1.0686 * OMEGA**2 * first))
