@@ -9,7 +9,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from studies.evaluation import Evaluation
-from studies.pieces import LINE_NAMES, MAP_NAMES, BrokenPieceError, piece_key, read_arrays, read_record, write_piece
+from studies.person_field import base_loops, bench_of, reaches
+from studies.pieces import (
+    LINE_NAMES,
+    LOOP_NAMES,
+    MAP_NAMES,
+    BrokenPieceError,
+    piece_key,
+    read_arrays,
+    read_record,
+    write_piece,
+)
+from studies.rows import number
 from studies.stored import StoredDesign
 from tests.studies.conftest import Evaluator
 
@@ -54,6 +65,20 @@ def test_arrays_come_back_to_the_last_bit(piece: Path, evaluation: Evaluation) -
         assert one.window == other.window
         for name in LINE_NAMES:
             np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+
+
+def test_stored_loops_reach_exactly_as_far_as_the_row_says(piece: Path, evaluation: Evaluation) -> None:
+    loops, fresh = read_arrays(piece).loops, base_loops(evaluation.coils.base.field)
+    assert loops is not None
+    for name in LOOP_NAMES:
+        np.testing.assert_array_equal(getattr(loops, name), getattr(fresh, name))
+    base, row = evaluation.coils.base, evaluation.row
+    bench = bench_of(evaluation.candidate.stack, base.section)
+    ampere_turns = base.turns * number(row, "base_current_A")
+    found = reaches(loops, base.section, bench, ampere_turns, (27e-6, 100e-6))
+    for reach, level in zip(found, ("reference_level", "occupational_level"), strict=True):
+        for name in ("distance", "height", "radius"):
+            assert getattr(reach, name) == row[f"{level}_{name}_m"]
 
 
 @pytest.mark.parametrize("value", [float("-inf"), float("inf"), 1e-320, 5e300, 0.1, None, True, 7, "µ Ω « \" '"])
