@@ -59,8 +59,9 @@ ABOUT_SECTION = (
 )
 ABOUT_FIELD = (
     "Shaded where the rms flux density at the greatest base current is above the reference levels of ICNIRP 2010, the "
-    "public one full, that at work dashed; no safety distance. It is drawn where a hand gets, into open wells and vessels, "
-    "not in matter or below the plate; what a person or a vessel does to it is left out, and so are harmonics."
+    "public one full, that at work dashed; no safety distance. It is drawn where a hand gets, into open wells and "
+    "vessels too, but not in matter nor in the room closed up under the plate. What a person or a vessel does to it is "
+    "left out, and so are harmonics."
 )
 ABOUT_PROFILE = (
     "Margin against height. The band round the line on the axis is the estimated error, a stock part's unknown "
