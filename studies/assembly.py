@@ -20,6 +20,7 @@ from studies.rules import rule_findings
 from studies.schema import DriveTable, LinkTable, VesselTable
 from studies.schema_faults import Sections, read_sections
 from studies.specification import (
+    AS_GIVEN,
     Candidate,
     CoilSpecification,
     DriveSpecification,
@@ -143,6 +144,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
         (study.formulation if study else None) or particulars.formulation, drive_magnets, lead, neighbour,
+        tuned_in=(sections.link.tuned_in if sections.link else None) or AS_GIVEN,
     )  # fmt: skip
 
 

@@ -71,5 +71,5 @@ def _given(table: CapacitorTable, drift: Drift) -> CapacitorSpecification:
         for factor, change in zip(factors, (1.0, 1.0 - spread, 1.0 + spread), strict=True)
     )
     return CapacitorSpecification(
-        typical, least, greatest, name, warm, parts, table.rated_voltage, table.loss_factor or 0.0
+        typical, least, greatest, name, warm, parts, table.rated_voltage, table.loss_factor or 0.0, spread
     )

@@ -10,6 +10,7 @@ from studies.files import RESULTS
 from studies.progress import duration
 from studies.sharing import field_count, shared_field
 from studies.sizing import disk_bytes, disk_fault
+from studies.specification import state_names
 from studies.states import state_lines
 from studies.study import Study
 from studies.sweep import Value
@@ -51,9 +52,11 @@ def check_lines(study: Study) -> list[str]:
         lines.append(f"Swept: {key}, {_extent(values, study.sampling is not None)}")
     if study.sampling is not None:
         lines.append(f"Sampled: {study.sampling.text}")
-    lines += [line for axis in study.swept_axes if axis.states for line in state_lines(axis)]
+    lines += state_lines(study.states)
+    if base.states:
+        lines.append(f"Judged in each of {len(base.states) + 1} states: {', '.join(state_names(base))}")
     fields, impossible, warned = _surveyed(study)
-    seconds = fields * SECONDS_A_FIELD + study.count * SECONDS_A_CANDIDATE
+    seconds = fields * SECONDS_A_FIELD + study.count * (1 + len(base.states)) * SECONDS_A_CANDIDATE
     size = disk_bytes(study.count, places)
     lines.append(
         f"Designs: {study.count}, {fields} field{'s' * (fields > 1)} to solve; about {duration(seconds)} on one core, "
@@ -101,7 +104,7 @@ def _surveyed(study: Study) -> tuple[int, list[str], list[str]]:
         except GeometryError as fault:
             impossible.append(f"{name}: {fault}")
             continue
-        fields.add(shared_field(candidate))
+        fields |= {shared_field(one) for one in (candidate, *candidate.states)}
         for text in candidate.warnings:
             warned.setdefault(text, []).append(name)
     told = [

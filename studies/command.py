@@ -215,12 +215,11 @@ def report(run: Path) -> None:
     """Write tables and report of a RUN folder anew from what it stores."""
     from studies.report import write_report
     from studies.store import arrays_of, claimed, read_run
-    from studies.tables import write_designs, write_maps
+    from studies.tables import write_tables
 
     found = read_run(run)
     with claimed(run):
-        write_designs(found)
-        write_maps(found)
+        write_tables(found)
         click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
 
 

@@ -92,7 +92,7 @@ def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...
             ("field", ABOUT_FIELD, _field_of(subject)),
             ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
             ("ladder", ABOUT_LADDER, loss_ladder(subject.stored)),
-            ("response", ABOUT_RESPONSE, response(subject.candidate, subject.stored)),
+            ("response", ABOUT_RESPONSE, response(subject.candidate, subject.stored, subject.arrays.states)),
             ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
         ]
     return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)

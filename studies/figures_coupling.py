@@ -12,8 +12,8 @@ from matplotlib.transforms import Bbox
 
 from fem.arrays import Array
 from studies.drawing import MILLIMETRE
-from studies.evaluation import MapValues
 from studies.figures_style import DEPTH, INK
+from studies.one_state import MapValues
 from studies.specification import MapGrid
 
 PANELS = 3

@@ -11,9 +11,9 @@ from matplotlib.patches import Rectangle
 from fem.arrays import Array
 from studies.asked_places import worst_line
 from studies.drawing import MILLIMETRE, Scene, draw_section, section_figure, view_of
-from studies.evaluation import MapValues
 from studies.figures_style import HUE, INK, TINTS
 from studies.labels import Label, place_labels
+from studies.one_state import MapValues
 from studies.specification import Candidate, MapGrid
 
 LEVELS = (0.0, 3.0, 6.0)

@@ -13,7 +13,7 @@ from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.rows import Row
 from studies.solving import SolvedCoils
-from studies.specification import Candidate, CapacitorChoice, CapacitorSpecification
+from studies.specification import Candidate, Capacitor, CapacitorChoice, CapacitorSpecification
 from studies.tuning import base_circuit, base_tuning, tag_circuit, tag_tuning, tuned_exactly
 
 USUAL = CapacitorChoice("pair", "E24", 0.02)
@@ -67,8 +67,7 @@ def chosen(choice: CapacitorChoice, exact: float) -> CapacitorSpecification:
     -----
     A bank is set by trial once it is built: its parts' tolerance is then made up for, and what is left is a step.
     """
-    typical, least, greatest = choice.factors
-    wanted, offered = (exact - choice.stray) / typical, PartsOffered(choice.series)
+    wanted, offered = (exact - choice.stray) / choice.factors[0], PartsOffered(choice.series)
     spread = choice.tolerance
     if choice.choose == "one part":
         parts = nearest_part(wanted, offered).parts
@@ -78,12 +77,25 @@ def chosen(choice: CapacitorChoice, exact: float) -> CapacitorSpecification:
         reach = max(LEAST_BANK_RANGE, choice.tolerance)
         bank = _bank((1.0 - reach) * wanted, (1.0 + reach) * wanted, offered)
         parts, spread = bank_setting(bank, wanted).parts, 0.5 * bank.largest_step / wanted
+    return made_of(choice, parts, spread)
+
+
+def made_of(choice: CapacitorChoice, parts: tuple[float, ...], spread: float) -> CapacitorSpecification:
+    """A capacitor of certain ``parts`` [F], each off by ``spread`` [1] at most, as warm as the choice has it."""
+    typical, least, greatest = choice.factors
     nominal = sum(parts)
     low, high = nominal * least * (1.0 - spread) + choice.stray, nominal * greatest * (1.0 + spread) + choice.stray
     return CapacitorSpecification(
         nominal * typical + choice.stray, low, high, choice.dielectric, choice.temperature, parts,
-        choice.rated_voltage, choice.loss_factor,
+        choice.rated_voltage, choice.loss_factor, spread,
     )  # fmt: skip
+
+
+def in_another_state(own: Capacitor | None, kept: CapacitorSpecification) -> CapacitorSpecification:
+    """A capacitor that was fitted in one state, in another: ``own`` is what the study says of it there."""
+    if isinstance(own, CapacitorSpecification):
+        return own
+    return kept if own is None else made_of(own, kept.parts, kept.spread)
 
 
 def _bank(least: float, greatest: float, offered: PartsOffered) -> PartsBank:

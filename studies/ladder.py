@@ -1,5 +1,6 @@
 """What each step from the coil alone in air to the tag as it will sit costs, at the worst of the places asked for."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,9 @@ from studies.coupling import Asked, Coupling
 from studies.fitting import Fit, corner_margins, corners
 from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
+from studies.one_state import InOneState
 from studies.rows import Row
-from studies.specification import Candidate
+from studies.specification import COLD, Candidate
 from studies.tuning import base_circuit, tag_circuit, tuned_exactly
 
 STEPS = (
@@ -19,41 +21,64 @@ STEPS = (
     ("installed", "plate, heater and all else in place"),
     ("detuned", "tag detuned by what is near"),
     ("displaced", "tag off centre, leaning the worst way"),
+    ("hot", "as hot as given"),
     ("biased", "its core biased by magnets"),
     ("as_fitted", "tuning parts as bought, at their tolerance"),
+    ("worst_state", "the worst of its states"),
 )
 """Steps of the ladder: column and words."""
 
 
-def ladder_columns(
-    candidate: Candidate, coupling: Coupling, asked: Asked, bought: Candidate | None, *, biased: bool = False
-) -> Row:
+def ladder_columns(states: Sequence[InOneState], tuned: InOneState, worst: int) -> Row:
     """The margin after each step.
 
     Parameters
     ----------
-    candidate : Candidate
-        Its capacitors play no part in the first steps, which are tuned exactly, the tag in free air.
-    coupling : Coupling
-        Of the solved candidate.
-    asked : Asked
-        The worst of the places alone; the first three steps are on the axis above it, upright.
-    bought : Candidate or None
-        With its capacitors chosen, for the last step; None leaves that out.
-    biased : bool
-        Whether the candidate's tag is one that magnets bias, with the capacitor that it then keeps.
+    states : sequence of InOneState
+        All states of a candidate, the one as given first.
+    tuned : InOneState
+        The one of them in which its capacitors were found.
+    worst : int
+        The place, of those asked for, that is the worst of all states; the first steps are on the axis above it.
 
     Returns
     -------
     dict
-        ``ladder_<step>_dB``, in the order of `STEPS`.
+        ``ladder_<step>_dB``, in the order of `STEPS`; None where a step makes no difference here.
 
     Notes
     -----
-    In air the coil has its inductance and field in closed form (fem.closed_forms_windings) and its winding's own
-    resistance as installed.
+    The first steps are in the cold state, where there is one, tuned exactly, the tag in free air. In air the coil has
+    its inductance and field in closed form (fem.closed_forms_windings) and its winding's own resistance as installed.
+    With heat the capacitors stay what tunes the design exactly in the state that it is tuned in.
     """
-    tuned = tuned_exactly(candidate)
+    given, *others = states
+    cold = next((one for one in others if one.asked.state == COLD), given)
+    asked = given.at_places.at(worst)
+    found: dict[str, float | None] = {step: None for step, _ in STEPS} | _first_steps(cold, worst)
+    if cold is not given:
+        found["hot"] = _margin(given, given.candidate, asked, (tuned.exact,))
+    if given.tags is not None:
+        typical = corners(given.typical, given.coils)[0]
+        found["biased"] = _margin(given, given.candidate, asked, (Fit(tuned.exact.base, typical.tag),))
+    if given.bought is not None:
+        found["as_fitted"] = _margin(given, given.bought, asked, corners(given.bought, given.coils))
+        if others:
+            found["worst_state"] = min(
+                _margin(one, one.bought, one.at_places.at(worst), corners(one.bought, one.coils))
+                for one in states
+                if one.bought is not None
+            )
+    return {f"ladder_{step}_dB": found[step] for step, _ in STEPS}
+
+
+def _margin(state: InOneState, candidate: Candidate, asked: Asked, fits: tuple[Fit, ...]) -> float:
+    return float(corner_margins(candidate, state.coupling, asked, fits).min())
+
+
+def _first_steps(state: InOneState, worst: int) -> dict[str, float]:
+    """From the coil alone in air to the tag in its place, both sides tuned exactly."""
+    tuned, coupling, asked = tuned_exactly(state.candidate), state.coupling, state.at_places.at(worst)
     height = asked.heights
     tag = coupling.coils.tag
     near = tag_circuit(tuned, coupling.coils, height)
@@ -65,23 +90,14 @@ def ladder_columns(
         return float(linked_circuits(tuned, base, its_tag, mutual, stepped=False).margin.min())
 
     def seen(mutual: np.ndarray) -> np.ndarray:
-        return seen_through_lead(candidate, coupling.coils.base, mutual)
+        return seen_through_lead(tuned, coupling.coils.base, mutual)
 
-    found: dict[str, float | None] = {
+    return {
         "in_air": margin(_in_air(installed, coupling), free, _mutual_in_air(coupling, float(height[0]))),
         "installed": margin(installed, free, seen(centred)),
         "detuned": margin(installed, near, seen(centred)),
         "displaced": margin(installed, near, seen(asked.extremes)),
-        "biased": None,
-        "as_fitted": None,
     }
-    if biased:
-        typical = corners(candidate, coupling.coils)[:1]
-        found["biased"] = float(corner_margins(candidate, coupling, asked, typical)[0])
-    if bought is not None:
-        fits: tuple[Fit, ...] = corners(bought, coupling.coils)
-        found["as_fitted"] = float(corner_margins(bought, coupling, asked, fits).min())
-    return {f"ladder_{step}_dB": found[step] for step, _ in STEPS}
 
 
 def _in_air(installed: BaseCircuit, coupling: Coupling) -> BaseCircuit:

@@ -17,9 +17,10 @@ import numpy as np
 
 from fem.gathered_loops import Loops
 from links.reading import ReadingWindow
-from studies.evaluation import Evaluation, MapValues
+from studies.evaluation import Evaluation
 from studies.files import write_bytes
 from studies.linking import Profile
+from studies.one_state import MapValues
 from studies.person_field import base_loops
 from studies.rows import Row, StoredRow
 from studies.specification import Candidate
@@ -28,7 +29,7 @@ from studies.verdict import Check
 from studies.versions import installed_version
 from studies.zipped import ZippedArrays
 
-PHYSICS_VERSION = 15
+PHYSICS_VERSION = 16
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 STORE_VERSION = 2
@@ -87,8 +88,9 @@ def piece_bytes(key: str, stored: StoredDesign, evaluation: Evaluation | None) -
     """A candidate's result as its file holds it; numpy dates the parts 1980, so that equal results are equal bytes."""
     arrays: dict[str, Any] = {} if evaluation is None else _arrays(evaluation)
     lines = [] if evaluation is None else [_line(profile) for profile in evaluation.profiles]
+    states = () if evaluation is None else evaluation.states
     head = ["design", *(() if evaluation is None else (name for name, _ in evaluation.candidate.swept))]
-    record = {"made_with": made_with(), "head": head, **_plain(stored), "lines": lines}
+    record = {"made_with": made_with(), "head": head, **_plain(stored), "lines": lines, "states": states}
     return _sealed(key, record, arrays)
 
 
@@ -276,7 +278,13 @@ def read_arrays(path: Path) -> Arrays:
     content = Content.read(path)
     values = MapValues(**{name: content[name] for name in MAP_NAMES})
     lines = tuple(_profile(content, number, line) for number, line in enumerate(content.record["lines"]))
-    return Arrays(values, lines, Loops(*(content[f"loop_{name}"] for name in LOOP_NAMES)))
+    loops = Loops(*(content[f"loop_{name}"] for name in LOOP_NAMES))
+    return Arrays(values, lines, loops, states_in(content))
+
+
+def states_in(content: Content) -> tuple[Row, ...]:
+    """Row of each state of a candidate, its name first."""
+    return tuple(content.record.get("states", ()))
 
 
 def _profile(content: Content, number: int, line: dict[str, Any]) -> Profile:

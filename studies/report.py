@@ -24,6 +24,7 @@ from studies.report_numbers import (
     requirement_lines,
     tag_lines,
 )
+from studies.report_states import state_table
 from studies.report_surroundings import surroundings_shown
 from studies.report_wire import wire_lines
 from studies.stored import Arrays, Run, StoredDesign
@@ -220,6 +221,7 @@ def _numbers(subject: Subject | None) -> dict[str, Any] | None:
         "tag": tag_lines(candidate, stored),
         "levels": levels(candidate, stored),
         "wire": wire_lines(candidate, stored),
+        "states": state_table(candidate, subject.arrays.states),
         "followed": followed(candidate, stored),
         "assumed": [one for one in candidate.assumptions if not is_consequence(one)],
         "errors": error_lines(stored),

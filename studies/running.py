@@ -100,7 +100,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
 def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tuple[Run, Plan, Path]:
     """Join the pieces into tables, write the report, and close ``run.json``."""
     from studies.report import write_report
-    from studies.tables import write_designs, write_maps
+    from studies.tables import write_tables
 
     run = read_run(folder)
     study = run.study
@@ -119,8 +119,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
         "warnings": {d.design: list(d.warnings) for d in run.designs if d.warnings},
         "recomputed": [*todo.broken, *todo.outdated],
     }
-    write_designs(run)
-    write_maps(run)
+    write_tables(run)
     info |= _base_records(study, info)
     run = Run(run.folder, run.study, run.designs, info)
     report = write_report(run, lambda stored: arrays_of(run, stored))

@@ -74,8 +74,7 @@ def too_many_values(sampling: Sampling, axes: tuple[Axis, ...]) -> tuple[Finding
 def sampled(axes: tuple[Axis, ...], sampling: Sampling) -> tuple[Axis, ...]:
     """The axes with as many values as there are points; design n takes the n-th value of each.
 
-    A range gives values anywhere between its ends (whole numbers where both ends are), a list one of its values, and
-    the states of heat one of the states.
+    A range gives values anywhere between its ends (whole numbers where both ends are), a list one of its values.
     """
     points = _points(len(axes), sampling)
     return tuple(_at(axis, [float(u) for u in points[:, column]]) for column, axis in enumerate(axes))
@@ -103,7 +102,6 @@ def _at(axis: Axis, positions: list[float]) -> Axis:
         axis,
         given=tuple(axis.given[place] for place in places),
         values=tuple(axis.values[place] for place in places),
-        states=tuple(axis.states[place] for place in places) if axis.states else (),
     )
 
 

@@ -367,6 +367,7 @@ class LinkTable(Table):
     reply_tones: Annotated[list[WorkingFrequency], BeforeValidator(few(8, "tones")), AfterValidator(some)] | None = None
     telegram_bits: Annotated[int, Number("bits of one reply", 1, 1_000_000, whole=True)] | None = None
     keying_frequency: Annotated[float, Measured("frequency", 1.0, 1e7, "of the load's switching")] | None = None
+    tuned_in: Annotated[str, Name()] | None = None
 
 
 class LeadTable(Table):

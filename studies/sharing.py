@@ -59,7 +59,8 @@ def neighbour_axes(study: Study) -> tuple[int, ...]:
 
 def field_count(study: Study) -> int:
     """How many base fields a study takes, those of designs that cannot be built included."""
-    return _combinations(study, _axes_that_change(study)[0])
+    stacks = {shared_stack(state) for state in (study.base, *study.base.states)}
+    return len(stacks) * _combinations(study, _axes_that_change(study)[0])
 
 
 def fitting_formulation(study: Study) -> Formulation:

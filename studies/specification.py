@@ -21,7 +21,7 @@ class CapacitorSpecification:
 
     They hold its stray capacitance, its parts' tolerance and what its dielectric allows; ``dielectric`` is empty where
     none is given. ``parts`` [F] are the nominal values that lie in parallel, ``rated_voltage`` [V peak] is what each
-    stands, ``loss_factor`` [1] its tan δ.
+    stands, ``loss_factor`` [1] its tan δ, ``spread`` [1] the share by which each may be off.
     """
 
     capacitance: float
@@ -32,6 +32,7 @@ class CapacitorSpecification:
     parts: tuple[float, ...] = ()
     rated_voltage: float | None = None
     loss_factor: float = 0.0
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +242,9 @@ class Neighbour:
     level: float
 
 
+AS_GIVEN, COLD = "as given", "cold"
+"""State that the study file describes where it names none, and that in which every part is at 20 °C."""
+
 Formulation = Literal["total field", "reaction field"]
 """How a base coil's field is solved for: each coil by itself, or all coils over one stack together (DESIGN 4.7)."""
 
@@ -251,7 +255,9 @@ class Candidate:
 
     ``design`` is its short name in every output; ``swept`` pairs each swept key path with its value (SI number,
     or text for a word such as a layer's name); ``warnings`` are sentences for the designer. ``magnets`` are fixed to
-    the tag, in its axes; ``drive_magnets`` stay below, in the stack's.
+    the tag, in its axes; ``drive_magnets`` stay below, in the stack's. ``states`` are the same design in its other
+    states, this one being ``state``; turns and capacitors are found in the one called ``tuned_in``, where there is one,
+    and kept in all of them.
     """
 
     design: str
@@ -273,3 +279,11 @@ class Candidate:
     drive_magnets: tuple[Magnet, ...] = ()
     lead: LeadSpecification | None = None
     neighbour: Neighbour | None = None
+    state: str = AS_GIVEN
+    states: tuple["Candidate", ...] = ()
+    tuned_in: str = AS_GIVEN
+
+
+def state_names(candidate: Candidate) -> tuple[str, ...]:
+    """Names of all states in which a candidate is judged, the one as given first."""
+    return (candidate.state, *(state.state for state in candidate.states))

@@ -98,6 +98,7 @@ current_limit = "150 mA"
 # [link]
 # mode = "half-duplex"          # or "full-duplex"
 # tuning = "series"             # or "parallel"
+# tuned_in = "as given"         # or "cold", or a state named below: where turns and capacitors are found
 # storage = { capacitance = "150 nF", charge_time = "35 ms" }
 # receiver = { minimum_voltage = "1 mV", dynamic_range = "70 dB" }
 
@@ -113,10 +114,8 @@ current_limit = "150 mA"
 [sweep]                         # any key above by its path; the product of all lists is run, the last one fastest
 "base_coil.mean_diameter" = { from = "30 mm", to = "60 mm", count = 4 }
 
-# States of the whole, one more axis of the sweep: each names parts and their temperatures, the others keep their own.
-# [temperatures.cold]
-# "layers.heater" = "20 degC"
-# "base_coil.wire" = "20 degC"
+# States in each of which every design is judged, besides the one above and a cold one with every part at 20 degC.
+# Each names parts and their temperatures, the others keep their own.
 # [temperatures.hot]
 # "layers.heater" = "350 degC"
 # "base_coil.wire" = "150 degC"

@@ -1,23 +1,49 @@
-"""``[temperatures.NAME]``: named states of the whole, each of which sets the temperatures of several parts together."""
+"""``[temperatures.NAME]``: named states of every candidate, each of which sets the temperatures of several parts."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from difflib import get_close_matches
 
 from studies.assembly import sound_tables
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, label, replaced, resolved, split_key_path, value_at
-from studies.quantities import LARGEST_COUNT, QuantityError, kind_of
+from studies.quantities import QuantityError, kind_of, shortened
 from studies.schema_faults import has_key
 from studies.schema_values import Name
-from studies.sweep import Axis, BaseDesign, CheckedAxis, Setting, with_axis_value
+from studies.specification import AS_GIVEN, COLD
+from studies.sweep import Axis, BaseDesign
 
 TABLE = "temperatures"
+LARGEST_STATES = 20
 _STATES = 'tables of states, as in [temperatures.hot] with "layers.heater" = "350 degC"'
 _PARTS = 'parts with their temperatures, as in "layers.heater" = "350 degC"'
 
 
-def read_states(table: object, raw: Raw, others: tuple[Axis, ...]) -> tuple[tuple[Axis, ...], tuple[Finding, ...]]:
-    """The axis of a ``[temperatures]`` table, its temperatures not yet looked at; none where the file has no states.
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One temperature that a state sets: where it stands in the file, where it goes, and its value as given."""
+
+    place: KeyPath
+    path: KeyPath
+    value: object
+
+
+@dataclass(frozen=True, slots=True)
+class NamedState:
+    """A state of the file: its name, and what it sets."""
+
+    name: str
+    settings: tuple[Setting, ...]
+
+    def set_in(self, raw: Raw) -> Raw:
+        """A copy of the file's tables with the state's temperatures."""
+        for setting in self.settings:
+            raw = replaced(raw, setting.path, setting.value)
+        return raw
+
+
+def read_states(table: object, raw: Raw, axes: tuple[Axis, ...]) -> tuple[tuple[NamedState, ...], tuple[Finding, ...]]:
+    """The states of a ``[temperatures]`` table, their temperatures not yet looked at; none where the file has none.
 
     Parameters
     ----------
@@ -25,22 +51,33 @@ def read_states(table: object, raw: Raw, others: tuple[Axis, ...]) -> tuple[tupl
         As read; None where the file has none.
     raw : dict
         The rest of the file.
-    others : tuple of Axis
-        What else is swept: none of it may be a temperature that a state sets.
+    axes : tuple of Axis
+        What is swept: none of it may be a temperature that a state sets.
     """
     if table is None:
         return (), ()
-    if not isinstance(table, dict) or not 1 <= len(table) <= LARGEST_COUNT:
+    if not isinstance(table, dict) or not 1 <= len(table) <= LARGEST_STATES:
         given = kind_of(table) if not isinstance(table, dict) else f"a table of {len(table)} states"
-        return (), (Finding((TABLE,), given, _STATES),)
-    states: list[tuple[Setting, ...]] = []
+        return (), (Finding((TABLE,), given, f"1 to {LARGEST_STATES} {_STATES}"),)
+    states: list[NamedState] = []
     findings: list[Finding] = []
     for name, parts in table.items():
-        settings, found = _state(name, parts, raw, others)
-        states.append(settings)
+        settings, found = _state(name, parts, raw, axes)
+        states.append(NamedState(name, settings))
         findings += found
-    names = tuple(table)
-    return (Axis(TABLE, (TABLE,), (TABLE,), names, names, tuple(states)),), tuple(findings)
+    return tuple(states), tuple(findings)
+
+
+def tuned_in_faults(raw: Raw, states: tuple[NamedState, ...]) -> tuple[Finding, ...]:
+    """A state to be tuned in that there is not."""
+    link = raw.get("link")
+    name = link.get("tuned_in") if isinstance(link, dict) else None
+    known = dict.fromkeys((AS_GIVEN, COLD, *(state.name for state in states)))
+    if not isinstance(name, str) or name in known:
+        return ()
+    near = get_close_matches(name, known, 1, 0.5)
+    allowed = f"one of {', '.join(known)}"
+    return (Finding(("link", "tuned_in"), f'no state is called "{shortened(name)}"', allowed, near[0] if near else ""),)
 
 
 def _state(
@@ -51,6 +88,8 @@ def _state(
     findings: list[Finding] = []
     try:
         Name().read(name)
+        if name == AS_GIVEN:
+            raise QuantityError(f'"{AS_GIVEN}" is what the rest of the file describes', "another name")
         if not isinstance(parts, dict):
             raise QuantityError(f"{kind_of(parts)} where a table belongs", _PARTS)
         if not parts:
@@ -138,27 +177,23 @@ def with_state(raw: Raw, name: str) -> tuple[Raw, tuple[KeyPath, ...]]:
     return rest, tuple(setting.path for setting in settings)
 
 
-def checked_states(axis: Axis, base: BaseDesign) -> CheckedAxis:
-    """Try every state by itself in the base design; only what is wrong with its temperatures is reported.
-
-    Heat leaves a tag's size as it is.
-    """
+def checked_states(states: tuple[NamedState, ...], base: BaseDesign) -> tuple[Finding, ...]:
+    """Try every state by itself in the base design; only what is wrong with its temperatures is reported."""
     findings: list[Finding] = []
-    for i, settings in enumerate(axis.states):
-        _, found = sound_tables(with_axis_value(base.filled, axis, i), base.particulars.swept_paths)
+    for state in states:
+        _, found = sound_tables(state.set_in(base.filled), base.particulars.swept_paths)
         for fault in dict.fromkeys(found):
-            at = [setting.place for setting in settings if fault.path[: len(setting.path)] == setting.path]
+            at = [setting.place for setting in state.settings if fault.path[: len(setting.path)] == setting.path]
             if at:
                 findings.append(Finding(at[0], fault.given, fault.allowed, fault.hint))
-    return CheckedAxis(axis, tuple(findings), None)
+    return tuple(findings)
 
 
-def state_lines(axis: Axis) -> list[str]:
-    """Each state of an axis in one line; a sampled one once."""
-    states = dict(zip(axis.values, axis.states, strict=True))
+def state_lines(states: tuple[NamedState, ...]) -> list[str]:
+    """Each state of the file in one line."""
     return [
-        f"State {name}: {', '.join(f'{_key(setting)} {setting.value}' for setting in settings)}"
-        for name, settings in states.items()
+        f"State {state.name}: {', '.join(f'{_key(setting)} {setting.value}' for setting in state.settings)}"
+        for state in states
     ]
 
 

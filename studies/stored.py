@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from fem.gathered_loops import Loops
-from studies.evaluation import MapValues
 from studies.linking import Profile
+from studies.one_state import MapValues
 from studies.rows import AnyRow
 from studies.study import Study
 from studies.verdict import Check
@@ -45,14 +45,16 @@ class StoredDesign:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Arrays:
-    """The arrays of one candidate: its map, its lines of margin against height, and the sources of the base field.
+    """What is stored of one candidate besides its row: its map, its lines of margin against height, its states.
 
-    ``loops`` are for one ampere in one turn.
+    ``loops``, the sources of the base field, are for one ampere in one turn; ``states`` are rows of each state by
+    itself, its name under ``state``.
     """
 
     map: MapValues
     profiles: tuple[Profile, ...]
     loops: Loops | None = None
+    states: tuple[AnyRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -25,8 +25,10 @@ from studies.specification import Candidate, Formulation
 from studies.tomltext import toml_text
 
 if TYPE_CHECKING:
+    from studies.assembly import Particulars
     from studies.assembly_tag import Extent
     from studies.sampling import Sampling
+    from studies.states import NamedState
     from studies.sweep import Axis, BaseDesign, CheckedAxis, Value
 
 LARGEST_FILE = 1_000_000
@@ -65,6 +67,8 @@ class Study:
         How points were spread through the axes, each of which then has a value a candidate; None for their product.
     formulation : Formulation
         How the candidates' base fields are solved for where the file does not say: by their number.
+    states : tuple of NamedState
+        What ``[temperatures]`` names: every candidate is judged in all of them.
     """
 
     name: str
@@ -76,6 +80,7 @@ class Study:
     largest_tag: Extent = field(repr=False)
     sampling: Sampling | None = None
     formulation: Formulation = "total field"
+    states: tuple[NamedState, ...] = ()
 
     @property
     def axes(self) -> tuple[tuple[str, tuple[Value, ...]], ...]:
@@ -118,6 +123,7 @@ class Study:
             A combination that cannot be built, named by its key.
         """
         from studies.assembly import Particulars, assembled
+        from studies.state_candidates import in_all_states
         from studies.sweep import with_axis_value
 
         raw = self.raw
@@ -128,7 +134,7 @@ class Study:
         candidate, findings = assembled(raw, particulars)
         if candidate is None:
             raise GeometryError(label(raw, findings[0].path), "; also ".join(_clauses(findings, raw)))
-        return candidate
+        return in_all_states(candidate, raw, particulars, self.states)
 
     def candidates(self) -> Iterator[Candidate]:
         """All candidates in order; one that cannot be built ends it with its GeometryError."""
@@ -195,13 +201,13 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     from studies.assembly import Particulars, assembled
     from studies.sampling import read_sampling, sampled, too_many_values
     from studies.sharing import fitting_formulation
-    from studies.states import checked_states, read_states
+    from studies.states import checked_states, read_states, tuned_in_faults
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
     rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
     axes, findings = read_axes(whole.get("sweep"), rest, "sampling" in whole)
     states, state_findings = read_states(whole.get("temperatures"), rest, axes)
-    axes, findings = (*axes, *states), (*findings, *state_findings)
+    findings = (*findings, *state_findings, *tuned_in_faults(rest, states))
     sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes or findings))
     findings += sampling_findings
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
@@ -215,11 +221,12 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     findings += (*too_many, *design.own_findings(axes))
     # A hopelessly large sweep is refused before each of its values is tried.
     looked_at = () if too_many else axes
-    checked = tuple((checked_states if axis.states else checked_axis)(axis, design) for axis in looked_at)
+    checked = tuple(checked_axis(axis, design) for axis in looked_at)
     findings += tuple(finding for one in checked for finding in one.findings)
+    findings += checked_states(states, design)
     if findings or base is None:
         raise StudyFaults(report.faults(findings))
-    study = _study(design, base, checked, source)
+    study = _in_all_states(_study(design, base, checked, source), states, particulars, report)
     if sampling is not None:
         study = replace(study, swept_axes=sampled(study.swept_axes, sampling), sampling=sampling)
     _check_size(study, report)
@@ -245,6 +252,21 @@ def _study(design: BaseDesign, base: Candidate, checked: tuple[CheckedAxis, ...]
     path, text = source
     name = str(value_at(design.filled, ("study", "name")))
     return Study(name, path, text, again or base, design.filled, tuple(one.axis for one in checked), largest)
+
+
+def _in_all_states(study: Study, states: tuple[NamedState, ...], particulars: Particulars, report: _Report) -> Study:
+    """The study with its base design in all states; a fault where it cannot be put together in one of the file's."""
+    from studies.state_candidates import in_all_states
+
+    particulars = replace(particulars, largest_tag=study.largest_tag)
+    try:
+        base = in_all_states(study.base, study.raw, particulars, states)
+    except GeometryError as error:
+        path = tuple(error.key.split(".", 1))
+        raise StudyFaults(
+            report.faults([Finding(path, error.message, "a state that can be computed, or none")])
+        ) from None
+    return replace(study, base=base, states=states)
 
 
 def _check_size(study: Study, report: _Report) -> None:

@@ -12,7 +12,8 @@ from typing import Any
 from geometries.plan import acts
 from geometries.stack import Layer, LayerKind, Stack
 from studies.engineering import place_text
-from studies.evaluation import Evaluation, PlaceResult, evaluated
+from studies.evaluation import Evaluation, evaluated
+from studies.one_state import PlaceResult
 from studies.rows import number
 from studies.specification import Candidate, CoilSpecification, MapGrid
 
@@ -100,8 +101,8 @@ def from_record(record: dict[str, Any]) -> Surroundings:
 
 
 def _on_the_axis_only(candidate: Candidate) -> Candidate:
-    """The map plays no part but for its heights, at which the field has to hold."""
-    return replace(candidate, grid=MapGrid(candidate.grid.heights, (0.0,), (0.0,)))
+    """The state as given; the map plays no part but for its heights, at which the field has to hold."""
+    return replace(candidate, grid=MapGrid(candidate.grid.heights, (0.0,), (0.0,)), states=())
 
 
 def _as_wound(whole: Evaluation) -> CoilSpecification:

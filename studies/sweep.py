@@ -29,17 +29,8 @@ _NOT_SWEPT = {
     ("vessels",): "vessels are only drawn",
     ("sweep",): "a sweep cannot sweep itself",
     ("sampling",): "it says how all of the sweep is sampled",
-    ("temperatures",): "its states are swept already",
+    ("temperatures",): "every candidate is judged in all of its states",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """One temperature that a state sets: where it stands in the file, where it goes, and its value as given."""
-
-    place: KeyPath
-    path: KeyPath
-    value: object
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +49,6 @@ class Axis:
         Its values as the file gives them.
     values : tuple of float, int or str
         The same in SI, or as words; empty until checked.
-    states : tuple of tuple of Setting
-        What each value sets, for an axis whose values are names of states; else empty.
     ranged : bool
         Whether its two values are the ends of a range that is sampled.
     """
@@ -69,7 +58,6 @@ class Axis:
     path: KeyPath
     given: tuple[object, ...]
     values: tuple[Value, ...] = ()
-    states: tuple[tuple[Setting, ...], ...] = ()
     ranged: bool = False
 
 
@@ -157,18 +145,12 @@ def with_value(raw: Raw, path: KeyPath, value: object) -> Raw:
 
 def with_axis_value(raw: Raw, axis: Axis, index: int) -> Raw:
     """A copy of ``raw`` with one of an axis's values."""
-    if not axis.states:
-        return with_value(raw, axis.path, axis.given[index])
-    for setting in axis.states[index]:
-        raw = replaced(raw, setting.path, setting.value)
-    return raw
+    return with_value(raw, axis.path, axis.given[index])
 
 
 def with_first_values(raw: Raw, axes: tuple[Axis, ...]) -> Raw:
     """The file of the base design: a swept key that the file itself leaves open takes its first swept value there."""
     for axis in axes:
-        if axis.states:
-            continue  # every part keeps its own temperature
         other = rival(axis.path)
         if value_at(raw, axis.path) is None and (other is None or value_at(raw, other) is None):
             raw = replaced(raw, axis.path, axis.given[0])

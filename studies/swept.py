@@ -62,10 +62,6 @@ def swept_axes(study: Study) -> tuple[SweptAxis, ...]:
     """The swept keys of a study, in its order."""
     found = []
     for axis in study.swept_axes:
-        if axis.states:  # names, even where one of them reads as a quantity
-            names = tuple(dict.fromkeys(axis.values))
-            found.append(SweptAxis(axis.key, axis.key, "", tuple(map(str, names)), None, names))
-            continue
         distinct = dict(zip(axis.values, axis.given, strict=True))  # a sampled list gives one value to many candidates
         numbers, unit = _numbers(tuple(distinct.values()))
         texts = tuple(_value_text(given) for given in distinct.values())

@@ -1,4 +1,4 @@
-"""``designs.csv`` and ``maps.nc``: every candidate's numbers side by side."""
+"""``designs.csv``, ``states.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
 from contextlib import closing
@@ -13,7 +13,8 @@ import numpy as np
 
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
-from studies.pieces import Content
+from studies.pieces import Content, states_in
+from studies.rows import Row
 from studies.sink import Sink
 from studies.sizing import BYTES_EACH, map_bytes
 from studies.store import piece_path
@@ -31,7 +32,7 @@ MAP_VARIABLES = {
     "coupling_coefficient": ("1", "coupling coefficient, lean outward"),
     "chip_voltage": ("V", "peak chip voltage without clamp, lean outward"),
     "margin": ("dB", "link margin, lean outward"),
-    "worst_margin": ("dB", "link margin, worst over all lean directions"),
+    "worst_margin": ("dB", "link margin, worst over all lean directions and states"),
 }
 HEIGHT_VARIABLES = {
     "tag_inductance": ("H", "tag inductance, upright on the axis"),
@@ -65,6 +66,38 @@ def write_designs(run: Run) -> Path:
         for stored in run.designs:
             writer.writerow({name: "" if value is None else value for name, value in stored.row.items()})
     return path
+
+
+def write_states(run: Run) -> Path | None:
+    """Write ``states.csv``: a row for each state of each candidate computed; nothing where each has one state only."""
+    path = run.folder / "states.csv"
+    done = [stored.design for stored in run.designs if stored.status == "done"]
+    if not any("; " in str(stored.row.get("states")) for stored in run.designs):
+        path.unlink(missing_ok=True)
+        return None
+    names: dict[str, None] = dict.fromkeys((*FIRST, "state"))
+    for design in done:
+        names |= dict.fromkeys(name for row in _states_of(run, design) for name in row)
+    with whole_file(path) as partial, partial.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, [*names], restval="")
+        writer.writeheader()
+        for design in done:
+            for row in _states_of(run, design):
+                writer.writerow(
+                    {"design": design} | {name: "" if value is None else value for name, value in row.items()}
+                )
+    return path
+
+
+def _states_of(run: Run, design: str) -> tuple[Row, ...]:
+    return states_in(Content.read(piece_path(run.folder, design)))
+
+
+def write_tables(run: Run) -> None:
+    """Write every table of a run that is complete, or of what there is of it."""
+    write_designs(run)
+    write_states(run)
+    write_maps(run)
 
 
 def write_maps(run: Run) -> Path:

@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 
 from links.reading import reading_window
-from studies.evaluation import MapValues
 from studies.linking import Profile
+from studies.one_state import MapValues
 from studies.specification import Candidate, MapGrid
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study

@@ -12,7 +12,9 @@ from tests.studies.small import SMALL
 
 def test_designs_and_fields_are_counted(read: Reader) -> None:
     text = "\n".join(check_lines(read(FULL)))
-    assert "Designs: 84, 28 fields to solve" in text  # three numbers of turns share each of 7 × 2 × 2 fields
+    # Three numbers of turns share each of 7 × 2 fields, hot and cold; the state named hot has the heater as given.
+    assert "Designs: 42, 28 fields to solve" in text
+    assert "Judged in each of 3 states: as given, cold, hot" in text
     assert "56 heights × 31 offsets × 3 tilts, 5208 places a design" in text
     assert "Swept: base_coil.turns, 3 values from 40 to 90" in text
 
@@ -22,7 +24,7 @@ def test_the_design_is_told_with_its_assumptions(read: Reader) -> None:
     assert "as many turns as 390 µH takes, mean diameter 44 mm, under heater" in text
     assert "plate (solid), heater (meander)" in text
     assert "Assumed: layers.heater.ribbon_width = 2.5 mm" in text
-    assert "Designs: 1, 1 field to solve" in text
+    assert "Designs: 1, 2 fields to solve" in text
 
 
 def test_impossible_designs_are_named_a_few_at_a_time(read: Reader) -> None:
@@ -54,15 +56,24 @@ def test_a_large_sweep_is_looked_at_here_and_there(read: Reader, monkeypatch: py
     assert [line[:17] for line in lines if line.startswith("Impossible")] == ["Impossible: c0005"]
 
 
-def test_warnings_of_single_designs_are_told_with_their_names(read: Reader) -> None:
-    """States of heat warn though the base design, at the temperatures of its own, does not."""
+def test_warnings_of_states_are_told_with_their_names(read: Reader) -> None:
     text = SMALL.replace('overall_diameter = "0.30 mm"', 'overall_diameter = "0.30 mm", rated_temperature = "180 degC"')
     states = '[temperatures.cold]\ntag = "0 degC"\n[temperatures.hot]\n"base_coil.wire" = "300 degC"\n'
     study = read(text.replace("[40, 60, 300]", "[40, 60]") + states)
     told = [line for line in check_lines(study) if line.startswith("Warning")]
+    assert len(told) == 1
+    assert told[0].startswith("Warning: state hot: base_coil.wire.temperature: 300 degC is hotter than")
+
+
+def test_warnings_of_single_designs_are_told_with_their_names(read: Reader) -> None:
+    """One swept value warns though the base design does not."""
+    text = SMALL.replace('overall_diameter = "0.30 mm"', 'overall_diameter = "0.30 mm", rated_temperature = "180 degC"')
+    text = text.replace("[40, 60, 300]", '[40, 60]\n"base_coil.wire.temperature" = ["20 degC", "300 degC"]')
+    study = read(text, "base_coil.wire.temperature=20 degC")
+    told = [line for line in check_lines(study) if line.startswith("Warning")]
     assert study.base.warnings == ()
     assert len(told) == 1
-    assert told[0].startswith("Warning: c0002 and 3 more: base_coil.wire.temperature: 300 degC is hotter than")
+    assert told[0].startswith("Warning: c0003 and 3 more: base_coil.wire.temperature: 300 degC is hotter than")
 
 
 def test_a_warning_of_the_base_design_is_told_once(read: Reader) -> None:

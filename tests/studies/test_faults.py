@@ -211,7 +211,7 @@ def test_empty_file_names_every_table_it_lacks(faults: FaultLister) -> None:
 def test_byte_order_mark_is_no_fault(tmp_path: Path, full: str) -> None:
     file = tmp_path / "study.toml"
     file.write_bytes(b"\xef\xbb\xbf" + full.encode())
-    assert read_study(file).count == 84
+    assert read_study(file).count == 42
 
 
 def test_a_map_too_large_for_memory_is_refused_with_its_size(
@@ -222,7 +222,7 @@ def test_a_map_too_large_for_memory_is_refused_with_its_size(
     (told,) = faults(full)
     assert "map: a map of 5208 places needs 0.000375 GB; at most 0.0003 GB" in told
     monkeypatch.setattr("studies.sizing.available_memory", lambda: 400_000)
-    assert read(full).count == 84
+    assert read(full).count == 42
 
 
 def test_faults_travel_between_processes() -> None:

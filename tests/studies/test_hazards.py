@@ -17,9 +17,11 @@ def test_the_hottest_layer_or_solid_counts(read: Reader, bare: str) -> None:
     assert any(text.startswith("Parts reach 390 °C: above about 60 °C") for text in hot)
 
 
-def test_each_candidate_has_its_own_hottest_part(read: Reader, full: str) -> None:
-    study = read(full)
-    assert [hottest_part(study.candidate(i)) for i in (0, 1)] == [20.0, 400.0]
+def test_each_state_has_its_own_hottest_part(read: Reader, full: str) -> None:
+    base = read(full).base
+    assert [(one.state, hottest_part(one)) for one in (base, *base.states)] == [
+        ("as given", 400.0), ("cold", 20.0), ("hot", 400.0),
+    ]  # fmt: skip
 
 
 def test_the_strongest_field_at_10_m_counts(read: Reader, bare: str) -> None:

@@ -25,7 +25,7 @@ def stepped(evaluation_of: Evaluator) -> Evaluation:
 
 
 def rungs(found: Evaluation) -> list[float]:
-    return [number(found.row, f"ladder_{step}_dB") for step, _ in STEPS if step != "biased"]
+    return [number(found.row, f"ladder_{step}_dB") for step, _ in STEPS if found.row[f"ladder_{step}_dB"] is not None]
 
 
 def test_in_air_is_a_study_with_nothing_around(stepped: Evaluation, evaluation_of: Evaluator) -> None:
@@ -62,6 +62,27 @@ def test_the_pictures_are_drawn_with_their_findings(stepped: Evaluation) -> None
 
 def test_the_costliest_step_is_named() -> None:
     assert ladder_finding([("a", 10.0), ("b", 9.0), ("c", -1.0)]).endswith("most is lost by “c”, 10.0 dB")
+
+
+def test_the_last_step_is_drawn_where_another_state_is_worse() -> None:
+    rungs = {"ladder_in_air_dB": 9.0, "ladder_as_fitted_dB": 5.0}
+    for worst, words in ((5.0, "to 5.0 dB"), (4.0, "to 4.0 dB")):
+        drawn = loss_ladder(StoredDesign(0, "base", "done", "", rungs | {"ladder_worst_state_dB": worst}))
+        assert drawn is not None
+        assert words in drawn[1]
+        assert len(drawn[0].axes[0].texts) == 2 * (3 if worst < 5.0 else 2)
+
+
+def test_other_states_are_drawn_thin_and_named(stepped: Evaluation) -> None:
+    stored = StoredDesign(0, "base", "done", "", stepped.row)
+    cold = stepped.row | {"state": "cold", "base_resistance_ohm": 0.5 * number(stepped.row, "base_resistance_ohm")}
+    drawn = response(stepped.candidate, stored, (stepped.row, cold))
+    assert drawn is not None
+    axes = drawn[0].axes[0]
+    as_given, thin = axes.lines[0].get_ydata(), axes.lines[1].get_ydata()
+    assert float(np.max(thin)) > float(np.max(as_given)) + 1.0
+    assert axes.get_ylim()[1] > float(np.max(thin))
+    assert "thin: cold" in [text.get_text() for text in axes.texts]
 
 
 def test_nothing_is_drawn_of_nothing() -> None:

@@ -188,9 +188,17 @@ def test_default_map_serves_the_largest_tag_of_a_sweep(read: Reader, first_look:
 
 def test_curie_temperature_is_heeded(read: Reader, full: str) -> None:
     hot = full.replace('"nickel-chromium 80/20"', '"iron-chromium-aluminium"').replace('"400 degC"', '"700 degC"')
-    material = read(hot).base.stack.layers[1].material
+    hot = hot[: hot.index("[temperatures.cold]")]
+    base = read(hot).base
+    material = base.stack.layers[1].material
     assert material is not None
     assert not material.magnetic
+    assert not base.states
+    assert any(
+        text.startswith("layers.heater.material: the design is not judged cold, for in that state it cannot be ")
+        and "is magnetic at 20 degC" in text
+        for text in base.warnings
+    )
 
 
 def test_constants_of_a_material(read: Reader, full: str) -> None:

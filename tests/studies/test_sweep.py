@@ -26,31 +26,27 @@ def swept(first_look: str, *axes: str) -> str:
 def test_product_with_the_last_axis_fastest(read: Reader, full: str) -> None:
     study = read(full)
     assert [key for key, _ in study.axes] == [
-        "base_coil.mean_diameter", "base_coil.turns", "base_coil.under", "temperatures",
+        "base_coil.mean_diameter", "base_coil.turns", "base_coil.under",
     ]  # fmt: skip
     assert study.axes[0][1] == pytest.approx([0.01 * i for i in range(2, 9)])
     assert study.axes[1:] == (
         ("base_coil.turns", (40, 64, 90)),
         ("base_coil.under", ("plate", "heater")),
-        ("temperatures", ("cold", "hot")),
     )
-    assert study.count == 84
+    assert study.count == 42
     candidates = list(study.candidates())
     assert [candidate.design for candidate in candidates[:2]] == ["c0001", "c0002"]
-    assert candidates[-1].design == "c0084"
+    assert candidates[-1].design == "c0042"
     assert candidates[0].swept == (
         ("base_coil.mean_diameter", 20e-3),
         ("base_coil.turns", 40),
         ("base_coil.under", "plate"),
-        ("temperatures", "cold"),
     )
-    assert candidates[1].swept[3] == ("temperatures", "hot")
-    assert candidates[2].swept[2] == ("base_coil.under", "heater")
-    assert candidates[4].swept[1] == ("base_coil.turns", 64)
+    assert candidates[1].swept[2] == ("base_coil.under", "heater")
+    assert candidates[2].swept[1] == ("base_coil.turns", 64)
     for index, candidate in enumerate(candidates):
         coil = candidate.coil
-        state = "cold" if coil.wire.temperature == 20.0 else "hot"
-        assert (coil.mean_diameter, coil.turns, coil.under, state) == tuple(value for _, value in candidate.swept)
+        assert (coil.mean_diameter, coil.turns, coil.under) == tuple(value for _, value in candidate.swept)
         assert study.swept(index) == candidate.swept
         assert study.design_name(index) == candidate.design
 
@@ -82,14 +78,14 @@ def test_impossible_combinations_fail_alone(read: Reader, full: str) -> None:
     study = read(full.replace("[40, 64, 90]", "[40, 64, 300]"))
     study.candidate(0)
     with pytest.raises(GeometryError, match="300 turns of wire") as caught:
-        study.candidate(8)
+        study.candidate(4)
     assert caught.value.key == "base_coil.turns"
     overlapping = read(
         full.replace('"base_coil.under" = ["plate", "heater"]', '"layers.plate.thickness" = ["4 mm", "37 mm"]')
     )
     overlapping.candidate(0)
     with pytest.raises(GeometryError, match="overlaps"):
-        overlapping.candidate(2)
+        overlapping.candidate(1)
 
 
 def test_every_sort_of_key_can_be_swept(read: Reader, bare: str) -> None:

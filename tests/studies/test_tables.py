@@ -13,7 +13,8 @@ import pytest
 import xarray
 
 from fem.tag_solution import MOMENT_COUNT
-from studies.evaluation import Evaluation, MapValues
+from studies.evaluation import Evaluation
+from studies.one_state import MapValues
 from studies.pieces import MAP_NAMES, write_piece
 from studies.specification import MapGrid
 from studies.store import piece_path, prepare, read_run
