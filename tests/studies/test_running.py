@@ -422,10 +422,10 @@ def test_the_short_study_runs_as_it_stands(tmp_path: Path) -> None:
 
 
 def test_a_few_candidates_of_the_full_vocabulary_are_computed(tmp_path: Path) -> None:
-    """First, last and two between of the 84, by the workers and into the tables."""
+    """First, last and two between of the 42, by the workers and into the tables, each in three states."""
     study, folder = read_study(LIBRARY / "full-vocabulary.toml"), tmp_path / "run"
-    assert study.count == 84
-    chosen = (0, 25, 40, 83)
+    assert study.count == 42
+    chosen = (0, 12, 20, 41)
     with claimed(folder):
         prepare(folder, study, fresh=False)
         carry_out(study, folder, Plan(tuple((i,) for i in chosen), 0, ()), 2, lambda *_: None)
@@ -435,6 +435,7 @@ def test_a_few_candidates_of_the_full_vocabulary_are_computed(tmp_path: Path) ->
     for stored in run.designs:
         assert 0.0 < stored.row["coupling_coefficient"] < 0.1
         assert stored.row["base_reflected_resistance_ohm"] > 0.0
+        assert stored.row["states"] == "as given; cold; hot"
     write_maps(run)
     with h5py.File(folder / "maps.nc") as maps:
         assert maps["margin"].shape == (4, 56, 31, 3)
