@@ -28,7 +28,8 @@ def require_positive(quantity: str, value: Real) -> None:
     LinkError
         Where a value is 0, negative or nan.
     """
-    if not np.all(np.asarray(value) > 0.0):
+    # A number by itself is looked at as one: circuits are made a hundred times a design.
+    if not (value > 0.0 if isinstance(value, float) else np.all(np.asarray(value) > 0.0)):
         raise LinkError(quantity, f"{value} given; it must be greater than 0")
 
 
