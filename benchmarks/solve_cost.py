@@ -50,7 +50,7 @@ FUNCTIONS = {
     ),
     "field of the rings": (("studies.coupling", "coupling_of"),),
     "map": (("fem.tag_map", "tag_map"),),
-    "link": (("studies.linking", "profiles"), ("studies.linking", "linked"), ("studies.evaluation", "_map_values")),
+    "link": (("studies.linking", "profiles"), ("studies.linking", "linked"), ("studies.one_state", "_map_values")),
 }
 
 SOLVES = {"base": "base_solution", "tag": "tag_solution", "near metal": "near_metal"}
