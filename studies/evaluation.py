@@ -13,7 +13,6 @@ from studies.hazards import HOTTEST, candidate_cautions
 from studies.ladder import ladder_columns
 from studies.leads import lead_remarks
 from studies.linking import Profile
-from studies.neighbour_columns import neighbour_columns
 from studies.one_state import InOneState, Kept, MapValues, PlaceResult, in_one_state, place_columns
 from studies.person_field import field_columns
 from studies.remarks import remarks
@@ -21,7 +20,7 @@ from studies.rows import Row, number
 from studies.solving import SolvedCoils
 from studies.specification import Candidate
 from studies.stress import stress_remarks
-from studies.tuning import base_circuit, tuning_remarks
+from studies.tuning import tuning_remarks
 from studies.verdict import Verdict, verdict
 
 GREATEST = (
@@ -48,6 +47,9 @@ GREATEST = (
     "dead_time_s",
     "needed_store_voltage_V",
     "needed_bandwidth_Hz",
+    "modulation_depth_dB",
+    "neighbour_coupling_times_q",
+    "neighbour_voltage_V",
     HOTTEST,
 )
 """Columns that hold the greatest of all states."""
@@ -58,8 +60,8 @@ LEAST = (
     "spare_store_energy_J",
     "base_bandwidth_Hz",
     "tag_bandwidth_Hz",
-    "modulation_depth_dB",
     "sideband_voltage_V",
+    "neighbour_isolation_dB",
     "margin_tuned_dB",
     "margin_as_fitted_dB",
 )
@@ -124,7 +126,6 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= {"states": "; ".join(one.asked.state for one in found)}
     current, far = number(row, "base_current_A"), number(row, "field_at_10_m_rms_A_per_m")
     row |= field_columns(given.candidate, given.coils, current, far)
-    row |= neighbour_columns(given.candidate, given.coils, base_circuit(given.candidate, given.coils), current)
     row |= ladder_columns(found, _tuned(found), worst)
     row |= bias_row(candidate, given.candidate, given.tags, given.coupling, given.at_places)
     told = list(_told(given, row))

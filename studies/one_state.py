@@ -19,11 +19,12 @@ from studies.fitting import Fit, as_bought, fit_columns, fitted, in_another_stat
 from studies.hazards import HOTTEST, hottest_part
 from studies.leads import at_the_coil, lead_columns
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
-from studies.rows import Row
+from studies.neighbour_columns import neighbour_columns
+from studies.rows import Row, number
 from studies.solving import SolvedBase, SolvedCoils, solved_coils
 from studies.specification import Candidate, Capacitor, CapacitorSpecification, Place
 from studies.stress import stress_columns
-from studies.tuning import base_tuning, tag_tuning, tuned_exactly, tuning_columns
+from studies.tuning import base_circuit, base_tuning, tag_tuning, tuned_exactly, tuning_columns
 from studies.wire_limits import wire_columns
 
 
@@ -171,6 +172,7 @@ def in_one_state(specified: Candidate, kept: Kept | None = None) -> InOneState:
     row |= _drive_columns(candidate, coils, links) | place_columns(places)
     row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
     row |= exchange_columns(candidate, links) | fit_columns(biased, coupling, at_places, bought)
+    row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), number(row, "base_current_A"))
     row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     return InOneState(
         asked, typical, candidate, bought, tags, coils, coupling, at_places, lines, places, links, values, row

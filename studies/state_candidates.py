@@ -48,7 +48,7 @@ def in_all_states(
     -----
     A cold state, every part at 20 °C, is added where the file names none, any part is warmer and no temperature is
     swept; where it cannot be computed, a ribbon being magnetic when cold, that is a warning. States that are alike
-    stand once.
+    stand once, and what was to be tuned in one that does not is tuned in the one it is like.
     """
     fixed = _with_thicknesses(raw, candidate)
     found = {AS_GIVEN: candidate}
@@ -59,19 +59,30 @@ def in_all_states(
             raise GeometryError(f"temperatures.{state.name}", fault)
         found[state.name] = other
     warnings: list[str] = []
+    nothing_warm = False
     if COLD not in found and not any(path[-1:] == ("temperature",) for path in particulars.swept_paths):
         cold, findings = assembled(_cold(fixed, candidate), particulars)
         if cold is None:
             warnings.append(_left_out(raw, findings))
         elif _bare(cold) != _bare(candidate):
             found[COLD] = cold
-    first, *others = _apart(found)
+        else:
+            nothing_warm = True
+    (first, *others), kept_as = _apart(found)
+    if nothing_warm:
+        kept_as[COLD] = first.state
+    tuned_in = kept_as.get(candidate.tuned_in, first.state)
+    if candidate.tuned_in not in kept_as:
+        warnings.append(
+            f"link.tuned_in: the design has no state {candidate.tuned_in}, so turns and capacitors are found in the "
+            f"state {tuned_in}"
+        )
     told = [f"state {one.state}: {text}" for one in others for text in one.warnings if text not in first.warnings]
     swept_kind = any(path[:1] == ("layers",) and path[-1] == "kind" for path in particulars.swept_paths)
     ends = (lambda _: ()) if swept_kind else _other_ends
     both_ways = [one for state in (first, *others) for one in (state, *ends(state))]
     bare = [replace(one, design="", swept=(), vessels=(), assumptions=(), warnings=()) for one in both_ways[1:]]
-    return replace(first, states=tuple(bare), warnings=(*first.warnings, *warnings, *told))
+    return replace(first, tuned_in=tuned_in, states=tuple(bare), warnings=(*first.warnings, *warnings, *told))
 
 
 def _with_thicknesses(raw: Raw, candidate: Candidate) -> Raw:
@@ -112,17 +123,21 @@ def _bare(candidate: Candidate) -> Candidate:
     return replace(candidate, warnings=(), assumptions=())
 
 
-def _apart(found: dict[str, Candidate]) -> list[Candidate]:
-    """States that differ, the one as given first; one that the file names gives its name to what is like it."""
+def _apart(found: dict[str, Candidate]) -> tuple[list[Candidate], dict[str, str]]:
+    """States that differ, the one as given first, and the name under which each of those found stands.
+
+    One that the file names gives its name to what is like it.
+    """
     kept: dict[Candidate, Candidate] = {}
+    each = {name: _bare(candidate) for name, candidate in found.items()}
     for name, candidate in found.items():
-        alike = _bare(candidate)
+        alike = each[name]
         named = replace(candidate, state=name)
         if alike not in kept:
             kept[alike] = named
         elif kept[alike].state == AS_GIVEN and name != AS_GIVEN:
             kept[alike] = replace(kept[alike], state=name)
-    return list(kept.values())
+    return list(kept.values()), {name: kept[alike].state for name, alike in each.items()}
 
 
 def _other_ends(candidate: Candidate) -> Iterator[Candidate]:

@@ -14,6 +14,7 @@ from studies.specification import AS_GIVEN, COLD
 from studies.sweep import Axis, BaseDesign
 
 TABLE = "temperatures"
+TUNED_IN: KeyPath = ("link", "tuned_in")
 LARGEST_STATES = 20
 _STATES = 'tables of states, as in [temperatures.hot] with "layers.heater" = "350 degC"'
 _PARTS = 'parts with their temperatures, as in "layers.heater" = "350 degC"'
@@ -68,16 +69,19 @@ def read_states(table: object, raw: Raw, axes: tuple[Axis, ...]) -> tuple[tuple[
     return tuple(states), tuple(findings)
 
 
-def tuned_in_faults(raw: Raw, states: tuple[NamedState, ...]) -> tuple[Finding, ...]:
-    """A state to be tuned in that there is not."""
+def tuned_in_faults(raw: Raw, states: tuple[NamedState, ...], axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
+    """States to be tuned in that there are not: the file's one, and those of a sweep."""
     link = raw.get("link")
-    name = link.get("tuned_in") if isinstance(link, dict) else None
+    asked: list[tuple[KeyPath, object]] = [(TUNED_IN, link.get("tuned_in") if isinstance(link, dict) else None)]
+    asked += [((*axis.place, i), one) for axis in axes if axis.path == TUNED_IN for i, one in enumerate(axis.given)]
     known = dict.fromkeys((AS_GIVEN, COLD, *(state.name for state in states)))
-    if not isinstance(name, str) or name in known:
-        return ()
-    near = get_close_matches(name, known, 1, 0.5)
-    allowed = f"one of {', '.join(known)}"
-    return (Finding(("link", "tuned_in"), f'no state is called "{shortened(name)}"', allowed, near[0] if near else ""),)
+    findings = []
+    for place, name in asked:
+        if isinstance(name, str) and name not in known:
+            near = get_close_matches(name, known, 1, 0.5)
+            given, allowed = f'no state is called "{shortened(name)}"', f"one of {', '.join(known)}"
+            findings.append(Finding(place, given, allowed, near[0] if near else ""))
+    return tuple(findings)
 
 
 def _state(

@@ -207,7 +207,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
     axes, findings = read_axes(whole.get("sweep"), rest, "sampling" in whole)
     states, state_findings = read_states(whole.get("temperatures"), rest, axes)
-    findings = (*findings, *state_findings, *tuned_in_faults(rest, states))
+    findings = (*findings, *state_findings, *tuned_in_faults(rest, states, axes))
     sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes or findings))
     findings += sampling_findings
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))

@@ -15,6 +15,10 @@ from studies.specification import Candidate, Capacitor, CapacitorSpecification
 LEAST_LOSS = 0.5
 """What being off tune may cost without a word [dB]."""
 
+FAR_OFF = 0.05
+"""Share by which a tag is off tune from which on it is doubtful that its chip still replies on its tones (common
+practice, no source: the two tones are a thirteenth apart)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Tuning:
@@ -135,11 +139,16 @@ def tuning_columns(candidate: Candidate, coils: SolvedCoils) -> Row:
 
 def tuning_remarks(candidate: Candidate, coils: SolvedCoils) -> list[str]:
     """Where a given capacitor is so far off that it costs something."""
-    sides = (
-        ("base_coil.capacitor", base_tuning(candidate, coils), ""),
-        ("tag.capacitor", tag_tuning(candidate, coils), " in free air"),
-    )
-    return [_remark(key, side, where) for key, side, where in sides if side.greatest_loss > LEAST_LOSS]
+    base, tag = base_tuning(candidate, coils), tag_tuning(candidate, coils)
+    sides = (("base_coil.capacitor", base, "", ""), ("tag.capacitor", tag, " in free air", _reply(candidate, tag)))
+    return [_remark(key, side, where) + more for key, side, where, more in sides if side.greatest_loss > LEAST_LOSS]
+
+
+def _reply(candidate: Candidate, tag: Tuning) -> str:
+    """What is taken of a reply whose tones lie far from the tag's own resonance."""
+    if candidate.link.mode != "half-duplex" or abs(tag.detuning) < FAR_OFF:
+        return ""
+    return "; the reply is worked out as if its chip tuned it to each tone all the same"
 
 
 def _remark(key: str, side: Tuning, where: str) -> str:
