@@ -18,6 +18,10 @@ Limit = Literal["power", "reply", "dead time"]
 LIMITS: tuple[Limit, ...] = ("power", "reply", "dead time")
 
 
+STILL_RISING = 0.1
+"""Share of its voltage that a store still gains in another charge time, above which it has not stopped rising."""
+
+
 @dataclass(frozen=True, slots=True)
 class Listening:
     """When the base listens, and how well.
@@ -128,11 +132,19 @@ def store_notes(charged: Charge, supply: Store, margins: HalfDuplexMargins) -> t
             f"The clamp holds the store at {supply.clamp_voltage:.3g} V, under the {greatest:.3g} V from which the "
             "whole telegram can be sent: no field is strong enough."
         )
-    stuck = (charged.unclamped_voltage < margins.needed_voltage) & (
-        charged.final_rate * charged.time < 1e-3 * margins.needed_voltage
-    )
+    voltage, more = charged.unclamped_voltage, charged.final_rate * charged.time
+    short = (voltage < margins.needed_voltage) & (more < 1e-3 * margins.needed_voltage)
+    slow = short & (more > STILL_RISING * voltage)
+    if np.any(slow):
+        wait = float(np.min((margins.needed_voltage - voltage)[slow] / charged.final_rate[slow]))
+        notes.append(
+            f"At {int(np.sum(slow))} of {slow.size} places the store rises so slowly that it would take {wait:.3g} s "
+            f"at best to reach what the reply needs, where {charged.time:.3g} s are given (lowest "
+            f"{float(np.min(voltage[slow])):.3g} V): a far smaller storage capacitor is needed."
+        )
+    stuck = short & ~slow
     if np.any(stuck):
-        lowest = float(np.min(charged.unclamped_voltage[stuck]))
+        lowest = float(np.min(voltage[stuck]))
         notes.append(
             f"At {int(np.sum(stuck))} of {stuck.size} places the store has all but stopped rising, short of what the "
             f"reply needs (lowest {lowest:.3g} V): a longer charge time does not help there."

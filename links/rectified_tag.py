@@ -339,7 +339,9 @@ def _add_hidden_peaks(
     tops = parts[which, TAG_VOLTAGE] * np.exp(rates[which] * top[:, None])
     excess = tops.sum(axis=1).real - threshold[which]
     bend = (tops * rates[which] ** 2).sum(axis=1).real
-    passes = (excess > 1e-12 * np.abs(threshold[which])) & (bend < 0.0)
+    # Rounding goes with the exponentials, which may be far larger than the threshold: that of an empty store is nought,
+    # and the end of a conduction is such a peak, to rounding.
+    passes = (excess > 1e-12 * np.abs(tops).sum(axis=1)) & (bend < 0.0)
     which, begin, top, excess, bend = (part[passes] for part in (which, begin, top, excess, bend))
     found[which] = True
     low[which], high[which] = begin, top

@@ -134,6 +134,25 @@ def test_the_final_rate_is_the_curves_slope() -> None:
     )
 
 
+@pytest.mark.slow
+def test_a_large_store_behind_no_drop_follows_the_circuit_solved_in_time() -> None:
+    budget, store = link(3e-6), Store(500e-9)
+    # Half a cycle's gain is up to a part in a thousand here: the store is far from full to the end.
+    np.testing.assert_allclose(charge_curve(budget, store, TIMES), solved_in_time(parts(budget, store)), rtol=2e-3)
+
+
+@pytest.mark.parametrize("capacitance", [20e-9, 1e-6, 1.0])
+def test_an_all_but_empty_store_behind_no_drop(capacitance: float) -> None:
+    """Where a conduction ends at no voltage to speak of: as with the least of drops, and no endless switching.
+
+    A store of 1 F takes up a thousandth of what rounding and leaps leave: there the two are a hundredth apart.
+    """
+    budget = link(np.geomspace(1e-9, 1e-4, 40))
+    without, least = (charge(budget, Store(capacitance, drop), 1e-4).unclamped_voltage for drop in (0.0, 1e-9))
+    assert (without > 0.0).all()
+    np.testing.assert_allclose(without, least, rtol=1e-2, atol=2e-9)
+
+
 def test_times_that_cannot_be() -> None:
     with pytest.raises(LinkError, match=r"^charge time: 0.0 given; it must be greater than 0$"):
         charge(link(), DRAWN, 0.0)

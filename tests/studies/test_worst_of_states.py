@@ -99,3 +99,18 @@ def test_a_core_above_its_curie_point_is_named_and_is_air(read: Reader) -> None:
     (told,) = (text for text in found.warnings if text.startswith("state glowing: tag.capacitor: "))
     assert told.endswith("; the reply is worked out as if its chip tuned it to each tone all the same")
     assert in_state(found.candidate, "glowing").tag.temperature == 200.0
+
+
+@pytest.mark.parametrize(
+    ("storage", "told"),
+    [
+        ('{ capacitance = "1 F", charge_time = "35 ms" }', "where 0.035 s are given"),
+        ('{ capacitance = "150 nF", charge_time = "10 us" }', None),
+    ],
+)
+def test_a_store_that_can_never_charge_fails_by_its_power(read: Reader, storage: str, told: str | None) -> None:
+    text = warm().replace('minimum_voltage = "0.2 V"', 'minimum_voltage = "3 V"')
+    found = evaluated(read(text, "link.mode=half-duplex", f"link.storage={storage}").base)
+    assert number(found.row, "margin_dB") < -30.0
+    assert found.row["margin_limited_by"] == "power"
+    assert told is None or any(text.startswith("link.storage: ") and told in text for text in found.warnings)
