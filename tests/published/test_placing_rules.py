@@ -19,6 +19,8 @@ from fem.closed_forms import (
 )
 from fem.plane_layers import sheet_transmission, transmitted_mutual_inductance
 from geometries.section import WindingSection
+from links.budget import link_budget
+from links.circuits import BaseCircuit, TagCircuit
 from tests.published.records import Means, Record, Source, Status
 
 SOURCE = Source(
@@ -62,6 +64,27 @@ def test_far_field_falls_with_the_cube_of_distance():
     ROUNDED.compare(
         "field at ten radii over the dipole's [1]", 1.0 - 0.015, axis_field(0.02, 0.2) / dipole, absolute=5e-4
     )
+
+
+def test_height_far_off_grows_with_the_sixth_root_of_power():
+    # Through the whole link: where the chip has its 3 V at some source power, at twice it, and at 6 dB more.
+    coil = WindingSection(0.0205, 0.0235, -0.0015, 0.0015)
+    tag = TagCircuit(2.5e-3, 30.0, 25e3)
+
+    def height(power):
+        base = BaseCircuit(390e-6, 9.0, 2e6 * sqrt(power), 6.0)
+
+        def excess(x):
+            mutual = 70.0 * 25e-3 * float(winding_flux_density(coil, 1, 0.0, x)[1])
+            return float(link_budget(FREQUENCY, base, tag, mutual).chip_voltage) - 3.0
+
+        return brentq(excess, 0.1, 100.0)
+
+    once = height(1.0)
+    assert once > 50.0 * 0.022  # where the coil is a dipole to a part in a thousand
+    ROUNDED.compare("height far off at twice the power over that at once [1]", 1.122, height(2.0) / once, absolute=5e-4)
+    gain = height(10.0**0.6) / once
+    ROUNDED.compare("height far off at 6 dB more power over that before [1]", 1.26, gain, absolute=5e-3)
 
 
 def test_best_radius_at_fixed_inductance_and_current():
