@@ -14,7 +14,7 @@ from studies.ladder import ladder_columns
 from studies.leads import lead_remarks
 from studies.linking import Profile
 from studies.one_state import InOneState, Kept, MapValues, PlaceResult, in_one_state, place_columns
-from studies.person_field import field_columns
+from studies.person_field import REACHES, field_columns
 from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedCoils
@@ -124,8 +124,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
     worst = min(range(len(places)), key=lambda i: _told_margin(places[i]))
     row = _extremes(found) | place_columns(places) | _of_the_worst(found, places[worst].state) | _reading_columns(lines)
     row |= {"states": "; ".join(one.asked.state for one in found)}
-    current, far = number(row, "base_current_A"), number(row, "field_at_10_m_rms_A_per_m")
-    row |= field_columns(given.candidate, given.coils, current, far)
+    row |= _farthest_field(found, number(row, "field_at_10_m_rms_A_per_m"))
     row |= ladder_columns(found, _tuned(found), worst)
     row |= bias_row(candidate, given.candidate, given.tags, given.coupling, given.at_places)
     told = list(_told(given, row))
@@ -184,6 +183,23 @@ def _extremes(found: Sequence[InOneState]) -> Row:
 def _of_the_worst(found: Sequence[InOneState], state: str) -> Row:
     one = next(one for one in found if one.asked.state == state)
     return {name: one.row[name] for name in OF_THE_WORST if name in one.row}
+
+
+def _farthest_field(found: Sequence[InOneState], far: float) -> Row:
+    """Reaches of the reference levels, the greatest of all states; margin of the ``far`` field at 10 m [A/m rms]."""
+    # Of states that share a field the one with the most current reaches farthest.
+    strongest: dict[int, InOneState] = {}
+    for one in sorted(found, key=lambda state: number(state.row, "base_current_A")):
+        strongest[id(one.coils.base.field)] = one
+    rows = [
+        field_columns(one.candidate, one.coils, number(one.row, "base_current_A"), far) for one in strongest.values()
+    ]
+    reached = {
+        name: [value for row in rows if isinstance(value := row[name], float)]
+        for name in rows[0]
+        if name.startswith(tuple(level for level, _ in REACHES))
+    }
+    return rows[0] | {name: max(values, default=None) for name, values in reached.items()}
 
 
 def _worst_lines(found: Sequence[InOneState]) -> tuple[Profile, ...]:

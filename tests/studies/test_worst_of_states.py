@@ -114,3 +114,26 @@ def test_a_store_that_can_never_charge_fails_by_its_power(read: Reader, storage:
     assert number(found.row, "margin_dB") < -30.0
     assert found.row["margin_limited_by"] == "power"
     assert told is None or any(text.startswith("link.storage: ") and told in text for text in found.warnings)
+
+
+CUP = """
+[[solids]]
+name = "cup"
+material = "manganese-zinc ferrite"
+temperature = "300 degC"
+outline = [["0 mm", "-12 mm"], ["26 mm", "-12 mm"], ["26 mm", "-10 mm"], ["0 mm", "-10 mm"]]
+"""
+
+
+def test_a_field_reaches_as_far_as_in_the_state_it_reaches_farthest_in(read: Reader) -> None:
+    """A ferrite cup, above its Curie point as given and magnetic when cold, where the coil is tuned."""
+    text = warm()[: warm().index("[[solids]]")] + CUP
+    found = evaluated(read(text, "link.mode=half-duplex", "link.tuned_in=cold").base)
+    cold = evaluated(read(text, "solids.cup.temperature=20 degC").base)
+    assert [row["state"] for row in found.states] == ["as given", "cold"]
+    for level in ("reference", "occupational"):
+        for what in ("distance", "height", "radius"):
+            name = f"{level}_level_{what}_m"
+            assert found.row[name] == pytest.approx(number(cold.row, name), rel=1e-6, abs=0.0)
+    far = number(cold.row, "field_at_10_m_margin_dB")
+    assert found.row["field_at_10_m_margin_dB"] == pytest.approx(far, rel=0.0, abs=1e-6)
