@@ -2,11 +2,14 @@
 
 from math import isinf, log10, pi
 
+import numpy as np
+
 from fem.side_by_side import side_by_side_mutual_inductance
 from geometries.errors import GeometryError
 from geometries.section import WindingSection
 from links.circuits import BaseCircuit
 from links.neighbours import neighbour_link
+from studies.leads import apparent_base
 from studies.rows import AnyRow, Row
 from studies.solving import SolvedCoils
 from studies.specification import Candidate
@@ -25,8 +28,9 @@ def neighbour_columns(candidate: Candidate, coils: SolvedCoils, circuit: BaseCir
 
     Notes
     -----
-    M is that of the two windings in air, L, R and Q are as installed. What lies about the coils is left out of M; far
-    apart it would change M by the square of what it does to a coil's moment, which is told beside it.
+    M is that of the two windings in air, L, R and Q are as installed. Through leads either reader sees M scaled by the
+    ratio of its coil's current to its own, and ``current`` is the coil's. What lies about the coils is left out of M;
+    far apart it would change M by the square of what it does to a coil's moment, which is told beside it.
     """
     if candidate.neighbour is None:
         return {}
@@ -38,10 +42,12 @@ def neighbour_columns(candidate: Candidate, coils: SolvedCoils, circuit: BaseCir
             f"{spacing * 1e3:.4g} mm given; the base coil is {across:.4g} mm across: more than that is needed",
         )
     mutual = base.turns**2 * side_by_side_mutual_inductance(base.section, spacing, candidate.neighbour.level)
-    link = neighbour_link(candidate.frequency, circuit, mutual, current)
+    apparent = apparent_base(candidate, base)
+    ratio = 1.0 if apparent is None else float(np.abs(apparent.current_ratio))
+    link = neighbour_link(candidate.frequency, circuit, ratio**2 * mutual, current / ratio)
     return {
         "neighbour_mutual_inductance_H": mutual,
-        "neighbour_coupling_coefficient": link.coupling_coefficient,
+        "neighbour_coupling_coefficient": abs(mutual) / base.inductance,
         "neighbour_coupling_times_q": link.coupling_times_quality,
         "neighbour_isolation_dB": None if isinf(link.isolation) else link.isolation,
         "neighbour_voltage_V": link.voltage,

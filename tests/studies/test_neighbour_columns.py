@@ -1,5 +1,6 @@
 """A second station: read, refused, swept, and what the columns say of it."""
 
+import cmath
 from dataclasses import replace
 from math import log10, pi
 
@@ -8,8 +9,10 @@ import pytest
 from geometries.errors import GeometryError
 from links.circuits import BaseCircuit
 from studies.neighbour_columns import neighbour_columns, neighbour_remarks, turn_area
+from studies.rows import number
 from studies.solving import SolvedCoils, solved_coils
 from studies.specification import Candidate, Neighbour
+from studies.tuning import base_circuit
 from tests.studies.conftest import FaultLister, Reader
 from tests.studies.small import SMALL
 
@@ -79,6 +82,28 @@ def test_far_apart_it_is_a_pair_of_dipoles(solved: tuple[Candidate, SolvedCoils,
     assert row["neighbour_isolation_dB"] == pytest.approx(-20.0 * log10(tightness), rel=0.0, abs=0.06)
     assert row["neighbour_voltage_V"] == pytest.approx(0.1 * reactance * tightness, rel=1e-2, abs=0.0)
     assert row["neighbour_surroundings_dB"] == pytest.approx(0.0, rel=0.0, abs=1e-6)  # ceramic alone
+
+
+def test_through_a_lead_at_either_station(read: Reader) -> None:
+    """The listening coil's EMF, its line and its reader's impedance, by the equations of a line (textbooks)."""
+    lead = '[lead]\nlength = "8 m"\nresistance = "0.1 ohm/m"\ninductance = "0.6 uH/m"\ncapacitance = "300 pF/m"\n'
+    candidate = read(WITH_NEIGHBOUR.replace("[map]", lead + "[map]", 1)).base
+    coils = solved_coils(candidate)
+    circuit, current, omega = base_circuit(candidate, coils), 0.1, 2.0 * pi * 134.2e3
+    row = neighbour_columns(candidate, coils, circuit, current)
+    mutual = number(row, "neighbour_mutual_inductance_H")
+    base = coils.base
+    series, shunt, length = 0.1 + 1j * omega * 0.6e-6, 1j * omega * 300e-12, 8.0
+    wave, phase = cmath.sqrt(series / shunt), cmath.sqrt(series * shunt) * length
+    stray = 1j * omega / ((2.0 * pi * base.self_resonance) ** 2 * base.inductance)
+    reader = complex(circuit.source_impedance(134.2e3))
+    # For 1 A into the reader's impedance: voltage and current at the coil, and the EMF that drives them.
+    voltage = cmath.cosh(phase) * reader + wave * cmath.sinh(phase)
+    into = cmath.sinh(phase) / wave * reader + cmath.cosh(phase) + stray * voltage
+    emf = voltage + (base.resistance + 1j * omega * base.inductance) * into
+    heard = current * omega * abs(mutual) * abs(reader / emf)
+    assert row["neighbour_voltage_V"] == pytest.approx(heard, rel=1e-6, abs=0.0)
+    assert row["neighbour_coupling_coefficient"] == pytest.approx(abs(mutual) / base.inductance, rel=1e-12, abs=0.0)
 
 
 def test_the_mean_area_of_a_turn_is_its_moment_in_air(solved: tuple[Candidate, SolvedCoils, BaseCircuit]) -> None:
