@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from geometries.errors import GeometryError
+from links.errors import LinkError
 from links.reading import ReadingWindow, reading_window
 from studies.bias import bias_warnings
 from studies.biased_link import bias_row
@@ -18,7 +20,7 @@ from studies.person_field import REACHES, field_columns
 from studies.remarks import remarks
 from studies.rows import Row, number
 from studies.solving import SolvedCoils
-from studies.specification import Candidate
+from studies.specification import AS_GIVEN, Candidate
 from studies.stress import stress_remarks
 from studies.tuning import tuning_remarks
 from studies.verdict import Verdict, verdict
@@ -157,9 +159,23 @@ def _in_all_states(candidate: Candidate) -> list[InOneState]:
     """Every state, the one as given first."""
     specified = (candidate, *candidate.states)
     tuned = next((one for one in specified if one.state == candidate.tuned_in), candidate)
-    first = in_one_state(tuned)
+    first = _by_name(tuned, None)
     kept = Kept.of(first)
-    return [first if one is tuned else in_one_state(one, kept) for one in specified]
+    return [first if one is tuned else _by_name(one, kept) for one in specified]
+
+
+def _by_name(specified: Candidate, kept: Kept | None) -> InOneState:
+    """The candidate in a state, which is named where it cannot be computed in that one."""
+    try:
+        return in_one_state(specified, kept)
+    except LinkError as error:
+        if specified.state == AS_GIVEN:
+            raise
+        raise LinkError(error.quantity, f"{error.message} (state {specified.state})") from error
+    except GeometryError as error:
+        if specified.state == AS_GIVEN:
+            raise
+        raise GeometryError(error.key, f"{error.message} (state {specified.state})") from error
 
 
 def _tuned(found: Sequence[InOneState]) -> InOneState:

@@ -7,6 +7,7 @@ import numpy as np
 from fem.arrays import ComplexArray
 from fem.wire_losses import skin_effect_ratio
 from links.budget import LinkBudget
+from links.errors import LinkError
 from links.lead import ApparentCoil, Lead, LeadPart, apparent_coil, lead_notes, lead_resonance
 from studies.rows import Row
 from studies.solving import SolvedBase
@@ -39,7 +40,11 @@ def apparent_base(candidate: Candidate, base: SolvedBase) -> ApparentCoil | None
     if lead is None:
         return None
     found = apparent_coil(lead, base.inductance, base.resistance, candidate.frequency)
-    found.tuning_capacitance(candidate.link.tuning)
+    try:
+        found.tuning_capacitance(candidate.link.tuning)
+    except LinkError as error:
+        resonance = lead_resonance(lead, base.inductance)
+        raise LinkError(error.quantity, f"{error.message}; they resonate at {resonance / 1e3:.4g} kHz") from None
     return found
 
 

@@ -1,10 +1,12 @@
 """Which state is tuned in where two are alike or one is missing; columns of a row that are the worst of all states."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import hypot, log10, pi
 
 import pytest
 
+from links.errors import LinkError
 from studies.evaluation import evaluated
 from studies.rows import number
 from studies.study import Study
@@ -137,3 +139,11 @@ def test_a_field_reaches_as_far_as_in_the_state_it_reaches_farthest_in(read: Rea
             assert found.row[name] == pytest.approx(number(cold.row, name), rel=1e-6, abs=0.0)
     far = number(cold.row, "field_at_10_m_margin_dB")
     assert found.row["field_at_10_m_margin_dB"] == pytest.approx(far, rel=0.0, abs=1e-6)
+
+
+def test_a_state_in_which_a_lead_resonates_below_the_carrier_is_named(read: Reader) -> None:
+    """A ferrite cup that is magnetic when cold raises L by a quarter, and lowers what coil and lead resonate at."""
+    text = warm()[: warm().index("[[solids]]")] + CUP + '[lead]\nlength = "10 m"\ncapacitance = "1.17 nF/m"\n'
+    evaluated(replace(read(text).base, states=()))
+    with pytest.raises(LinkError, match=r"^lead: at 134\.2 kHz .*; they resonate at 12\d\.?\d? kHz \(state cold\)$"):
+        evaluated(read(text).base)
