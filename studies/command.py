@@ -223,6 +223,29 @@ def report(run: Path) -> None:
         click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
 
 
+@main.command()
+@STUDY
+@SET
+@click.option("--out", type=click.Path(path_type=Path), help="The page (results/<study>/guide.html by default).")
+def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
+    """Show what ties reach, coil size, inductance and power together over STUDY's own stack, with its tag: one page."""
+    from studies.study import read_study
+
+    checked = read_study(study, overrides)
+    from studies.files import RESULTS
+    from studies.guide import DIAMETERS
+    from studies.guide import guide as worked_out
+    from studies.guide_page import guide_notes, write_guide
+
+    states = 1 + len(checked.base.states)
+    _say(f"{checked.name}: {DIAMETERS} coils to solve, in {states} state{'s' if states > 1 else ''} each.")
+    found = worked_out(checked)
+    page = write_guide(checked, found, out or RESULTS / checked.name / "guide.html")
+    for text in guide_notes(found):
+        click.echo(text)
+    click.echo(f"Guide: {page}")
+
+
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:
     import json
 

@@ -1,5 +1,6 @@
 """What the link does at the places of a candidate: circuits on both sides, chip voltage, margin, reading heights."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -118,14 +119,23 @@ def linked_circuits(
     return Linked(budget, voltage, standing, margins.power, margins.reply, margins.dead_time, found)
 
 
-def exchange_table(candidate: Candidate, coupling: Coupling) -> ExchangeTable | None:
-    """A half-duplex tag's margins between the lowest place and the ceiling, ready to be interpolated."""
-    if candidate.link.mode == "full-duplex":
-        return None
+def greatest_mutual(candidate: Candidate, coupling: Coupling) -> float:
+    """Greatest |M| at the lowest place, wherever the map has the tag there [H]."""
     lowest, _ = height_range(candidate)
     offsets, tilts = np.array(candidate.grid.offsets), np.array(candidate.grid.tilts)
     nearest = coupling.grid(np.array([lowest]), offsets, tilts)
-    greatest = float(np.abs(nearest.greatest_mutual_inductance).max())
+    return float(np.abs(nearest.greatest_mutual_inductance).max())
+
+
+def exchange_table(candidate: Candidate, coupling: Coupling, greatest: float | None = None) -> ExchangeTable | None:
+    """A half-duplex tag's margins between the lowest place and the ceiling, ready to be interpolated.
+
+    ``greatest`` is `greatest_mutual` where that is known already [H].
+    """
+    if candidate.link.mode == "full-duplex":
+        return None
+    lowest, _ = height_range(candidate)
+    greatest = greatest_mutual(candidate, coupling) if greatest is None else greatest
     heights = np.geomspace(lowest, coupling.ceiling, TABLE_HEIGHTS)
     greatest *= float(np.abs(seen_through_lead(candidate, coupling.coils.base, np.ones(1, dtype=np.complex128)))[0])
     magnitudes = max(greatest, LEAST_MUTUAL) * np.geomspace(SMALLEST_SHARE, 1.0, TABLE_NODES)
@@ -134,8 +144,31 @@ def exchange_table(candidate: Candidate, coupling: Coupling) -> ExchangeTable | 
     return ExchangeTable(heights, magnitudes, *excesses(budget, exchange(candidate, budget, stepped=False)))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """M on some lines of heights, whatever drives the base coil.
+
+    ``named`` are label, offset [m] and tilt [rad] of each; ``heights`` (n,) [m]; ``extremes`` (n_line, 2, n) and
+    ``error`` (n_line, n) as of `Coupling.line` [H].
+    """
+
+    named: tuple[tuple[str, float, float], ...]
+    heights: Array
+    extremes: ComplexArray
+    error: Array
+
+    def times(self, factor: float) -> "Lines":
+        """With so many times the turns on the base coil."""
+        return Lines(self.named, self.heights, factor * self.extremes, factor * self.error)
+
+
 def profiles(candidate: Candidate, coupling: Coupling, table: ExchangeTable | None) -> tuple[Profile, ...]:
     """Margin against height on the axis, at the worst offset, and at the worst offset and lean."""
+    return profiles_on(candidate, coupling, table, asked_lines(candidate, coupling))
+
+
+def asked_lines(candidate: Candidate, coupling: Coupling) -> Lines:
+    """M on the lines on which the study asks for the reading height."""
     offset, tilt = worst_line(candidate)
     lines = [("on the axis, upright", 0.0, 0.0)]
     if offset:
@@ -143,11 +176,28 @@ def profiles(candidate: Candidate, coupling: Coupling, table: ExchangeTable | No
     if tilt:
         where = f"{offset * 1e3:.3g} mm off the axis" if offset else "on the axis"
         lines.append((f"{where}, leaning {np.degrees(tilt):.3g}° the worst way", offset, tilt))
+    return _lines(candidate, coupling, tuple(lines))
+
+
+def lines_at(candidate: Candidate, coupling: Coupling, places: Sequence[tuple[float, float]]) -> Lines:
+    """M on lines at any offsets [m] and tilts [rad]."""
+    named = [(f"{offset * 1e3:.3g} mm off the axis, {np.degrees(tilt):.3g}°", offset, tilt) for offset, tilt in places]
+    return _lines(candidate, coupling, tuple(named))
+
+
+def _lines(candidate: Candidate, coupling: Coupling, named: tuple[tuple[str, float, float], ...]) -> Lines:
     heights = _profile_heights(candidate, coupling)
-    found = [coupling.line(heights, *place) for _, *place in lines]
+    found = [coupling.line(heights, offset, tilt) for _, offset, tilt in named]
     extremes, error = (np.array(parts) for parts in zip(*found, strict=True))
-    margins = _worst_margins(candidate, coupling, heights, extremes, error, table)
-    return tuple(_profile(*line, heights, one) for line, one in zip(lines, margins, strict=True))
+    return Lines(named, heights, extremes, error)
+
+
+def profiles_on(
+    candidate: Candidate, coupling: Coupling, table: ExchangeTable | None, lines: Lines
+) -> tuple[Profile, ...]:
+    """Margin against height on lines."""
+    margins = _worst_margins(candidate, coupling, lines.heights, lines.extremes, lines.error, table)
+    return tuple(_profile(*line, lines.heights, one) for line, one in zip(lines.named, margins, strict=True))
 
 
 def _profile_heights(candidate: Candidate, coupling: Coupling) -> Array:

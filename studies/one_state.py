@@ -117,7 +117,9 @@ class Kept:
             section = self.base.section
             build = section.radial_build if coil.radial_build is None else coil.radial_build
             length = section.winding_length if coil.winding_length is None else coil.winding_length
-            coil = replace(coil, turns=self.base.turns, inductance=None, radial_build=build, winding_length=length)
+            coil = replace(
+                coil, turns=round(self.base.turns), inductance=None, radial_build=build, winding_length=length
+            )
         return _with_capacitors(replace(candidate, coil=coil), candidate, self.fitted)
 
     def bought_in(self, candidate: Candidate, specified: Candidate) -> Candidate | None:

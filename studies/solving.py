@@ -39,12 +39,13 @@ SECTION_TRIES = 3
 class SolvedBase:
     """The base coil as installed, no tag near.
 
-    ``inductance`` [H], the parts of its ``winding`` resistance, ``reflected_resistance`` [Ω],
-    ``self_resonance`` [Hz, an estimate] and what the field solve left per turn.
+    ``turns`` are whole, but where a guide looks between them (`rewound`). ``inductance`` [H], the parts of its
+    ``winding`` resistance, ``reflected_resistance`` [Ω], ``self_resonance`` [Hz, an estimate] and what the field solve
+    left per turn.
     """
 
     section: WindingSection
-    turns: int
+    turns: float
     inductance: float
     winding: WindingResistance
     reflected_resistance: float
@@ -142,7 +143,7 @@ def solved_base(candidate: Candidate) -> SolvedBase:
     faults = design_faults(candidate.stack, section, coil.wire, found)
     if faults:
         raise faults[0]
-    return _installed(candidate, section, found, field)
+    return rewound(candidate, section, found, field)
 
 
 def base_field(candidate: Candidate, section: WindingSection) -> BaseField:
@@ -173,7 +174,8 @@ def _whole_turns(inductance: float | None, field: BaseField) -> int:
     return max(1, round(sqrt(inductance / field.flux_linkage.real)))
 
 
-def _installed(candidate: Candidate, section: WindingSection, turns: int, field: BaseField) -> SolvedBase:
+def rewound(candidate: Candidate, section: WindingSection, turns: float, field: BaseField) -> SolvedBase:
+    """The base coil with so many turns in its section, whole or not: the field of one turn serves them all."""
     wire = candidate.coil.wire
     inductance = turns**2 * field.flux_linkage.real
     return SolvedBase(

@@ -86,7 +86,7 @@ def surroundings(candidate: Candidate) -> Surroundings:
     whole = evaluated(_on_the_axis_only(candidate))
     index = min(range(len(whole.places)), key=lambda i: whole.places[i].margin)
     fixed = replace(whole.candidate, coil=_as_wound(whole))
-    taken = [_taken(name, whole, evaluated(replace(fixed, stack=stack)), index) for name, stack in _without(fixed)]
+    taken = [_taken(name, whole, evaluated(replace(fixed, stack=stack)), index) for name, stack in without_each(fixed)]
     place = whole.places[index]
     return Surroundings(
         place_text(place.place), place.mutual_inductance, *_terminal(whole), tuple(taken),
@@ -110,12 +110,12 @@ def _as_wound(whole: Evaluation) -> CoilSpecification:
     base, coil = whole.coils.base, whole.candidate.coil
     section = base.section
     return replace(
-        coil, turns=base.turns, inductance=None, radial_build=section.radial_build,
+        coil, turns=round(base.turns), inductance=None, radial_build=section.radial_build,
         winding_length=section.winding_length,
     )  # fmt: skip
 
 
-def _without(candidate: Candidate) -> Iterator[tuple[str, Stack]]:
+def without_each(candidate: Candidate) -> Iterator[tuple[str, Stack]]:
     """The stack with one after the other of what acts taken out, and with all of it out; places stay as they are."""
     stack = candidate.stack
     layers = [layer for layer in stack.layers if _layer_acts(layer)]

@@ -43,15 +43,15 @@ def wire_columns(candidate: Candidate, coils: SolvedCoils, coil_voltage: float, 
     LinkError
         For an impossible voltage or duty.
     """
-    wire, base = candidate.coil.wire, coils.base
-    between = neighbour_turns(base.turns, turns_a_layer(base.section, wire.overall_diameter), candidate.coil.laying)
+    wire, base, turns = candidate.coil.wire, coils.base, round(coils.base.turns)
+    between = neighbour_turns(turns, turns_a_layer(base.section, wire.overall_diameter), candidate.coil.laying)
     ratio = greatest_turn_share(base.section, float(base.field.flux_linkage.real))
-    share = volts_per_turn(coil_voltage, base.turns)
+    share = volts_per_turn(coil_voltage, turns)
     return {
         "volts_per_turn_V": share,
         "most_volts_per_turn_V": min(coil_voltage, ratio * share),
         "neighbour_turns": between,
-        "worst_neighbour_voltage_V": neighbour_voltage(coil_voltage, base.turns, between, ratio),
+        "worst_neighbour_voltage_V": neighbour_voltage(coil_voltage, turns, between, ratio),
         "wire_rated_voltage_V": wire.rated_voltage,
         "current_density_rms_A_per_m2": float(rms_at_duty(base_current, candidate.drive.duty)) / wire.area,
         "wire_rated_current_density_A_per_m2": wire.rated_current_density,

@@ -1,0 +1,114 @@
+"""The guide as one page: pictures with a sentence each that says what they show."""
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from studies.figures import Picture
+from studies.figures_guide import (
+    bound_text,
+    costs_picture,
+    diameter_picture,
+    leaning_picture,
+    plane_picture,
+    power_picture,
+    turns_picture,
+    volts_picture,
+)
+from studies.figures_style import styled
+from studies.files import write_text
+from studies.guide import Guide
+from studies.hazards import candidate_cautions
+from studies.specification import state_names
+from studies.study import Study
+
+ABOUT = {
+    "plane": "Contours: reading height at the worst offset and tilt asked for, in the worst of all states, with turns "
+    "for the one inductance that the reader wants. Thick lines: what the study allows. Hatched: the turns do not fit "
+    "the section with this wire.",
+    "diameter": "Each curve keeps one thing of the base design while the coil grows in the same section: they meet "
+    "there. Dots are the greatest heights computed in this stack; crosses where the closed forms would have them for a "
+    "coil and a tag alone: diameter 2√2 times the height above the winding's middle at the same ampere-turns, twice "
+    "the height at the same power, 1.78 times at the same inductance and current (docs/reach-guide.md).",
+    "volts": "What the coil stands at, and what tunes it, along the same four curves.",
+    "power": "The base design at other powers. Far from the coil the field falls with the cube of the height, so that "
+    "height goes with the sixth root of power.",
+    "turns": "The base design's section with other turns: on its own source and current limit, and at its power.",
+    "costs": "The base design with one thing around it taken away at a time, and its coil under each other layer, "
+    "turns and source kept, tuned anew.",
+    "leaning": "The base design: how high the tag is read off the axis, leaning the worst way.",
+}
+
+DRAWN = {
+    "plane": plane_picture,
+    "diameter": diameter_picture,
+    "volts": volts_picture,
+    "power": power_picture,
+    "turns": turns_picture,
+    "costs": costs_picture,
+    "leaning": leaning_picture,
+}
+
+
+def write_guide(study: Study, found: Guide, page: Path) -> Path:
+    """Write the page of a guide."""
+    with styled():
+        pictures = [Picture(key, title, ABOUT[key], figure) for key, (figure, title) in _drawn(found)]
+    page.parent.mkdir(parents=True, exist_ok=True)
+    write_text(page, _template().render(_context(study, found, pictures)))
+    return page
+
+
+def _drawn(found: Guide) -> list[tuple[str, Any]]:
+    return [(key, draw(found)) for key, draw in DRAWN.items()]
+
+
+@cache
+def _template() -> Any:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    loader = FileSystemLoader(Path(__file__).parent / "templates")
+    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
+    environment.trim_blocks = environment.lstrip_blocks = True
+    return environment.get_template("guide.html.j2")
+
+
+def _context(study: Study, found: Guide, pictures: list[Picture]) -> dict[str, Any]:
+    candidate, taken = found.candidate, found.taken
+    row = {"coil_voltage_V": taken["coil_voltage"], "capacitor_voltage_V": taken["capacitor_voltage"]}
+    return {
+        "name": study.name,
+        "headline": pictures[0].title,
+        "pictures": pictures,
+        "notes": guide_notes(found),
+        "cautions": candidate_cautions(candidate, [row]),
+    }
+
+
+def guide_notes(found: Guide) -> tuple[str, ...]:
+    """What a reader should know of how the guide was made, and what it leaves out."""
+    candidate, plane = found.candidate, found.plane
+    notes = [f"Every height is the least of the states {', '.join(state_names(candidate))}."]
+    if plane.bounds:
+        notes.append("Limits of the study: " + "; ".join(f"{bound_text(b)} ({b.key})" for b in plane.bounds) + ".")
+    else:
+        notes.append(
+            "Nothing in the study limits what the coil takes (drive.current_limit, require.at_most, ratings of the "
+            "wire): the contours say what it would reach, not what it may."
+        )
+    wire = candidate.coil.wire
+    rated = "" if wire.rated_temperature is None else f"; its covering stands {wire.rated_temperature:g} °C"
+    notes.append(
+        f"How warm more power makes the wire is not computed: it is taken at {wire.temperature:g} °C, as the study "
+        f"says, at every power{rated}."
+    )
+    if candidate.coil.inductance is None:
+        notes.append("The study asks for turns, not for an inductance: the first picture keeps the base design's.")
+    if found.left_out:
+        sizes = ", ".join(f"{diameter * 1e3:.0f} mm" for diameter in found.left_out)
+        notes.append(f"Left out, for they cannot be built in this section or place: mean diameters of {sizes}.")
+    notes.append(
+        "Turns are not rounded to whole ones. The coil is tuned exactly at every point, in the state that the study "
+        "tunes it in; a store's charge is worked out by the quick form throughout."
+    )
+    return tuple(notes)
