@@ -1,0 +1,131 @@
+"""How a puck lies in a vessel, against points of its surface held inside the glass by brute force."""
+
+from math import asin, cos, hypot, pi, sqrt
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from geometries.pucks import (
+    Puck,
+    bore_on_edge,
+    fits,
+    lift,
+    needed_bore,
+    passes_neck,
+    slope,
+    tag_height,
+    tag_sticks_out,
+    wall_distances,
+)
+from geometries.vessels import Vessel
+
+BAR = Puck("bar", 40e-3, 10e-3, 5e-3)
+DISC = Puck("disc", 30e-3, 8e-3, 4e-3)
+FLASK = Vessel("flask", "round", 105e-3, 170e-3, 2e-3, 3e-3, 26e-3)
+BEAKER = Vessel("beaker", "flat", 70e-3, 95e-3, 1.1e-3)
+
+Points = NDArray[np.float64]
+
+
+def surface(puck: Puck) -> Points:
+    """Points of the puck's ends or rims, its underside's middle at the origin, shape (n, 3)."""
+    angle = np.linspace(0.0, 2.0 * pi, 721)
+    half, reach = 0.5 * puck.thickness, puck.reach
+    if puck.shape == "bar":
+        ends = [np.full_like(angle, -reach), np.full_like(angle, reach)]
+        parts = [np.stack([x, half * np.sin(angle), half - half * np.cos(angle)], axis=1) for x in ends]
+    else:
+        flat = reach * np.cos(angle), reach * np.sin(angle)
+        parts = [np.stack([*flat, np.full_like(angle, z)], axis=1) for z in (0.0, puck.thickness)]
+    return np.concatenate(parts)
+
+
+@pytest.mark.parametrize("puck", [BAR, DISC, Puck("bar", 60e-3, 8e-3, 4e-3), Puck("disc", 70e-3, 5e-3, 2e-3)])
+def test_its_ends_lift_it_on_a_round_bottom(puck: Puck) -> None:
+    """The least height at which all of it is inside a ball of radius R about (0, 0, R)."""
+    ball, points = FLASK.inner_radius, surface(puck)
+    low, high = 0.0, ball
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        inside = np.sqrt((points[:, :2] ** 2).sum(axis=1) + (points[:, 2] + middle - ball) ** 2).max() <= ball
+        low, high = (low, middle) if inside else (middle, high)
+    assert lift(puck, FLASK) == pytest.approx(high, rel=1e-9, abs=0.0)
+    assert tag_height(puck, FLASK) == pytest.approx(3e-3 + high + puck.tag_height, rel=1e-9, abs=0.0)
+
+
+def test_a_flat_floor_lifts_nothing() -> None:
+    assert (lift(BAR, BEAKER), slope(BAR, BEAKER, 5e-3)) == (0.0, 0.0)
+    assert tag_height(BAR, BEAKER) == pytest.approx(1.1e-3 + 5e-3, rel=1e-12, abs=0.0)
+
+
+@pytest.mark.parametrize("puck", [BAR, DISC])
+def test_off_the_middle_it_leans_and_rises_along_the_ball(puck: Puck) -> None:
+    """Turned about the ball's centre it still touches all round: the middle of the underside is where that takes it."""
+    ball, stray = FLASK.inner_radius, 9e-3
+    lean = slope(puck, FLASK, stray)
+    start = np.array([0.0, lift(puck, FLASK) - ball])
+    turned = np.array([-start[1] * np.sin(lean), start[1] * np.cos(lean)])
+    assert turned[0] == pytest.approx(stray, rel=1e-9, abs=0.0)
+    assert lift(puck, FLASK, stray) == pytest.approx(ball + turned[1], rel=1e-9, abs=0.0)
+    assert lean == pytest.approx(asin(stray / sqrt(ball**2 - puck.reach**2)), rel=1e-9, abs=0.0)
+    assert tag_height(puck, FLASK, stray) == pytest.approx(
+        3e-3 + ball + turned[1] + puck.tag_height * cos(lean), rel=1e-9, abs=0.0
+    )
+
+
+@pytest.mark.parametrize("puck", [BAR, DISC])
+def test_how_far_it_gets_in_a_flat_vessel(puck: Puck) -> None:
+    """The furthest that all its corners, seen from above, stay inside: end on, and along the wall."""
+    inside, half = BEAKER.inner_radius, 0.5 * puck.thickness
+    nearest, furthest = wall_distances(puck, BEAKER)
+    if puck.shape == "disc":
+        assert nearest == furthest == pytest.approx(inside - 15e-3, rel=1e-12, abs=0.0)
+        return
+    assert hypot(nearest + puck.reach, half) == pytest.approx(inside, rel=1e-12, abs=0.0)
+    assert hypot(puck.reach, furthest + half) == pytest.approx(inside, rel=1e-12, abs=0.0)
+    assert nearest < furthest
+
+
+def test_a_wall_that_leans_in_stops_the_pucks_top() -> None:
+    cone = Vessel("cone", "conical", 85e-3, 145e-3, 2e-3, neck_diameter=30e-3)
+    body = 145e-3 - 1.125 * 34e-3
+    at_top = 40.5e-3 - 8e-3 * 25.5e-3 / body
+    assert wall_distances(DISC, cone)[0] == pytest.approx(at_top - 15e-3, rel=1e-12, abs=0.0)
+
+
+def test_what_goes_through_a_neck() -> None:
+    assert needed_bore(BAR) == 10e-3, "end first"
+    assert needed_bore(DISC) == 30e-3, "flat"
+    assert bore_on_edge(DISC) > needed_bore(DISC)
+    assert passes_neck(BAR, FLASK)
+    assert not passes_neck(DISC, FLASK)
+    assert not passes_neck(Puck("bar", 40e-3, 26e-3, 5e-3), FLASK), "a fit without clearance"
+    assert passes_neck(DISC, BEAKER)
+
+
+def test_no_way_of_holding_a_disc_needs_less_than_its_diameter() -> None:
+    """Its shadow along any direction is at least as wide, one way, as the disc is across."""
+    points = surface(DISC) - np.array([0.0, 0.0, 0.5 * DISC.thickness])
+    for lean in np.linspace(0.0, pi / 2, 19):
+        along = np.array([np.sin(lean), 0.0, np.cos(lean)])
+        shadow = points - np.outer(points @ along, along)
+        across = np.linalg.norm(shadow, axis=1).max()
+        assert 2.0 * across >= needed_bore(DISC) - 1e-9
+
+
+def test_what_fits_in() -> None:
+    assert fits(BAR, FLASK)
+    assert not fits(Puck("bar", 102e-3, 10e-3, 5e-3), FLASK)
+    assert fits(Puck("bar", 67e-3, 10e-3, 5e-3), BEAKER), "hypot(33.5, 5) is 33.87, the inside 33.9"
+    assert not fits(Puck("bar", 67.2e-3, 10e-3, 5e-3), BEAKER)
+    assert not fits(Puck("disc", 67.9e-3, 10e-3, 5e-3), BEAKER)
+
+
+def test_a_tag_inside_its_puck() -> None:
+    assert tag_sticks_out(BAR, 3e-3, 2e-3) == pytest.approx(hypot(3e-3, 2e-3) - 5e-3, rel=1e-9, abs=0.0)
+    assert tag_sticks_out(BAR, 5e-3, 2e-3) == pytest.approx(hypot(5e-3, 2e-3) - 5e-3, rel=1e-9, abs=0.0)
+    lying = Puck("bar", 40e-3, 10e-3, 5e-3, tag_offset=17e-3, tag_tilt=pi / 2)
+    assert tag_sticks_out(lying, 3e-3, 4e-3) == pytest.approx(1e-3, rel=1e-9, abs=0.0)
+    assert tag_sticks_out(DISC, 16e-3, 2e-3) == pytest.approx(1e-3, rel=1e-9, abs=0.0)
+    assert tag_sticks_out(DISC, 10e-3, 4.5e-3) == pytest.approx(0.5e-3, rel=1e-9, abs=0.0)
