@@ -8,6 +8,7 @@ from fem.air_field import AirSpace
 from fem.near_places import clear_height
 from geometries.tag import Tag
 from studies.specification import Candidate, Place
+from studies.vessel_places import vessel_heights
 
 CEILING = 2.5
 """Reading heights are looked for up to this many mean diameters of the base coil, or the top of the map if higher."""
@@ -31,6 +32,12 @@ def reference_places(candidate: Candidate) -> tuple[Place, ...]:
 def height_range(candidate: Candidate) -> tuple[float, float]:
     """Lowest and highest height at which the tag is asked for [m]."""
     heights = [*candidate.grid.heights, *(place.height for place in reference_places(candidate))]
+    return min(heights), max(heights)
+
+
+def solved_heights(candidate: Candidate) -> tuple[float, float]:
+    """Lowest and highest height at which the tag is solved near what surrounds it, in its vessels too [m]."""
+    heights = (*height_range(candidate), *vessel_heights(candidate))
     return min(heights), max(heights)
 
 
@@ -60,7 +67,8 @@ def worst_line(candidate: Candidate) -> tuple[float, float]:
 
 def ceiling_for(candidate: Candidate, diameter: float) -> float:
     """Highest place that may be asked for with a coil of a mean diameter [m]."""
-    lowest, highest = height_range(candidate)
+    lowest, _ = height_range(candidate)
+    _, highest = solved_heights(candidate)
     return max(highest, CEILING * diameter, LEAST_CEILING * lowest)
 
 

@@ -11,13 +11,14 @@ from studies.assembly_map import check_map, map_grid, requirement
 from studies.assembly_neighbour import neighbour_of
 from studies.assembly_stack import layer_of, solid_of
 from studies.assembly_tag import Extent, tag_extent, tag_specification
+from studies.assembly_vessels import puck_of, vessels_of
 from studies.faults import Finding, KeyPath
 from studies.heat import layer_warnings
 from studies.keypaths import Raw
 from studies.notes import Notes
 from studies.quantities import quantity_text
 from studies.rules import rule_findings
-from studies.schema import DriveTable, LinkTable, VesselTable
+from studies.schema import DriveTable, LinkTable
 from studies.schema_faults import Sections, read_sections
 from studies.specification import (
     AS_GIVEN,
@@ -26,13 +27,11 @@ from studies.specification import (
     DriveSpecification,
     Formulation,
     LinkSpecification,
-    Vessel,
 )
 from studies.tag_room import check_room, places_of
 
 DEFAULT_ACCURACY = 1e-3
 HOT_WIRE = 150.0
-DEFAULT_WALL = 2e-3
 PAUSE = 3e-3
 SECOND_TONE = 124.2 / 134.2
 _ASSUMED_FREQUENCY = 134.2e3  # only to look for more faults where the file's own frequency is faulty
@@ -40,7 +39,6 @@ _ASSUMED_FREQUENCY = 134.2e3  # only to look for more faults where the file's ow
 _MEANDER_DOUBT = "may come out about 4 % too high"
 
 Mode = Literal["half-duplex", "full-duplex"]
-Shape = Literal["flat", "round"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +128,10 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
     if stack is not None and grid is not None and require is not None and extent is not None:
         check_room(stack, places_of(grid, require), extent, frequency, notes)
     lead = None if sections.lead is None else lead_of(sections.lead, notes)
-    vessels = None if sections.vessels is None else _vessels(sections.vessels, notes)
+    vessels = (
+        None if sections.vessels is None else vessels_of(sections.vessels, stack, sections.puck is not None, notes)
+    )
+    puck = None if sections.puck is None or extent is None else puck_of(sections.puck, extent, notes)
     magnets, drive_magnets = None, None
     if sections.magnets is not None and tag is not None:
         magnets = magnets_of(sections.magnets, tag, notes)
@@ -144,7 +145,7 @@ def _candidate(sections: Sections, particulars: Particulars, notes: Notes) -> Ca
         particulars.design, particulars.swept, frequency, accuracy, stack, coil, tag, drive, link, grid, require,
         vessels, tuple(notes.assumptions), tuple(notes.warnings), magnets,
         (study.formulation if study else None) or particulars.formulation, drive_magnets, lead, neighbour,
-        tuned_in=(sections.link.tuned_in if sections.link else None) or AS_GIVEN,
+        tuned_in=(sections.link.tuned_in if sections.link else None) or AS_GIVEN, puck=puck,
     )  # fmt: skip
 
 
@@ -249,14 +250,3 @@ def _exchange(table: LinkTable, frequency: float, notes: Notes) -> dict[str, Any
         ),
         "telegram_bits": notes.chosen(table.telegram_bits, 112, "link.telegram_bits", "112", standard),
     }
-
-
-def _vessels(tables: list[VesselTable], notes: Notes) -> tuple[Vessel, ...]:
-    return tuple(_vessel(table, f"vessels.{table.name}", notes) for table in tables)
-
-
-def _vessel(table: VesselTable, key: str, notes: Notes) -> Vessel:
-    shape: Shape = notes.chosen(table.shape, "flat", f"{key}.shape", "flat", "the commoner one")
-    text = quantity_text(DEFAULT_WALL, "length")
-    wall = notes.chosen(table.wall_thickness, DEFAULT_WALL, f"{key}.wall_thickness", text, "laboratory glass")
-    return Vessel(table.name, shape, table.outer_diameter, table.height, wall)

@@ -5,15 +5,16 @@ from pathlib import Path
 
 from geometries.errors import GeometryError
 from links.limits import field_limit_at_10_m, reference_level_public
-from studies.engineering import engineering
+from studies.engineering import engineering, millimetres
 from studies.files import RESULTS
 from studies.progress import duration
 from studies.sharing import field_count, shared_field
 from studies.sizing import disk_bytes, disk_fault
-from studies.specification import state_names
+from studies.specification import Candidate, state_names
 from studies.states import state_lines
 from studies.study import Study
 from studies.sweep import Value
+from studies.vessel_places import in_vessels, refusal
 
 SECONDS_A_FIELD = 3.0
 """Rough time of one base-coil field with its tag near metal, on one core of a small machine."""
@@ -55,6 +56,7 @@ def check_lines(study: Study) -> list[str]:
     lines += state_lines(study.states)
     if base.states:
         lines.append(f"Judged in each of {len(base.states) + 1} states: {', '.join(state_names(base))}")
+    lines += _vessel_lines(base)
     fields, impossible, warned = _surveyed(study)
     seconds = fields * SECONDS_A_FIELD + study.count * (1 + len(base.states)) * SECONDS_A_CANDIDATE
     size = disk_bytes(study.count, places)
@@ -69,6 +71,16 @@ def check_lines(study: Study) -> list[str]:
     lines += [f"Warning: {text}" for text in (*unknown, *base.warnings, *_few(warned, "warnings"))]
     lines += [f"Assumed: {a.key} = {a.value} ({a.reason})" for a in base.assumptions]
     return lines
+
+
+def _vessel_lines(base: Candidate) -> list[str]:
+    """Where the puck brings the tag in each vessel, or why it does not get in."""
+    if base.puck is None:
+        return []
+    return [
+        f"Vessel {one.vessel.name}: {refusal(base.puck, one.vessel) or f'tag {millimetres(one.held[0].height)} up'}"
+        for one in in_vessels(base)
+    ]
 
 
 def _unknown_limits(frequency: float) -> tuple[str, ...]:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import cos, pi, sin
+from itertools import pairwise
+from math import asin, cos, pi, sin
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from geometries.section import WindingSection
 from geometries.stack import RIBBON_KINDS, Layer, Solid
 from geometries.tag import DrumCore, Outline, Tag
+from geometries.vessels import NECK_LENGTH, Vessel
 from studies.assembly_coil import probable_turns, winding_section
 from studies.assembly_tag import drawn_tag
 from studies.engineering import millimetres, place_text
 from studies.labels import Label, place_labels
-from studies.specification import Candidate, Place, Vessel
+from studies.specification import Candidate, Place
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -296,30 +298,55 @@ def placed(corners: Outline, place: Place) -> Outline:
 
 
 def _draw_vessel(axes: Axes, vessel: Vessel, view: View) -> Label:
-    radius, wall = 0.5 * vessel.outer_diameter, vessel.wall_thickness
+    wall, standing = vessel.wall_thickness, vessel.standing
     inner = replace(vessel, outer_diameter=vessel.outer_diameter - 2.0 * wall)
-    dashes = (None, None) if vessel.shape == "flat" else (5, 1.5)
-    for shape, lift in ((vessel, 0.0), (inner, wall)):
-        points = vessel_line(shape, lift)
+    outer = vessel if vessel.neck_diameter is None else replace(vessel, neck_diameter=vessel.neck_diameter + 2.0 * wall)
+    dashes = (5, 1.5) if vessel.shape == "round" else (None, None)
+    outside = vessel_line(outer, standing)
+    for points in (outside, vessel_line(inner, standing + vessel.floor_thickness)):
         xs, ys = zip(*((r * MILLIMETRE, z * MILLIMETRE) for r, z in points), strict=True)
         axes.plot(xs, ys, color=GLASS, lw=0.9, dashes=dashes, zorder=1.5)
-    at = min(0.94 * view.top, 0.97 * vessel.height)
+    at = min(0.94 * view.top, standing + 0.97 * vessel.height)
     if vessel.shape == "round":
-        at = min(at, radius)
-    edge = radius if vessel.shape == "flat" else (radius**2 - (radius - at) ** 2) ** 0.5
-    cut = ", cut off above" if vessel.height > view.top else ""
-    words = f"{vessel.name}: {vessel.shape}-bottomed,\n{millimetres(vessel.outer_diameter)} wide{cut}"
-    return Label(words, edge * MILLIMETRE, at * MILLIMETRE)
+        at = min(at, standing + vessel.outer_radius)
+    cut = ", cut off above" if standing + vessel.height > view.top else ""
+    bottom = "conical" if vessel.shape == "conical" else f"{vessel.shape}-bottomed"
+    words = f"{vessel.name}: {bottom},\n{millimetres(vessel.outer_diameter)} wide{cut}"
+    return Label(words, _edge_at(outside, at) * MILLIMETRE, at * MILLIMETRE)
 
 
 def vessel_line(vessel: Vessel, lift: float) -> Outline:
-    """The vessel's line from rim to rim, its bottom ``lift`` [m] above the plate; a round one without its neck."""
-    radius = 0.5 * vessel.outer_diameter
-    if vessel.shape == "flat":
-        return ((-radius, vessel.height), (-radius, lift), (radius, lift), (radius, vessel.height))
-    rim = min(0.9 * pi, _angle_up_to(vessel.height, radius))
-    angles = [rim * step / 60.0 for step in range(-60, 61)]
-    return tuple((radius * sin(angle), lift + radius * (1.0 - cos(angle))) for angle in angles)
+    """The vessel's line from rim to rim, its bottom ``lift`` [m] above the plate; without a neck where none is given.
+
+    Where its neck begins is a likely guess, but for a round one.
+    """
+    radius, top = vessel.outer_radius, max(lift, vessel.standing + vessel.height)
+    neck = None if vessel.neck_diameter is None else min(0.5 * vessel.neck_diameter, radius)
+    if vessel.shape == "round":
+        mouth = 0.9 * pi if neck is None else pi - asin(neck / radius)
+        rim = min(mouth, _angle_up_to(top - lift, radius))
+        angles = [rim * step / 60.0 for step in range(-60, 61)]
+        ball = tuple((radius * sin(angle), lift + radius * (1.0 - cos(angle))) for angle in angles)
+        if neck is None or ball[-1][1] >= top:
+            return ball
+        return ((-neck, top), *ball, (neck, top))
+    if neck is None:
+        return ((-radius, top), (-radius, lift), (radius, lift), (radius, top))
+    foot = max(lift, top - 2.0 * NECK_LENGTH * neck)
+    shoulder = foot if vessel.shape == "conical" else max(lift, foot - (radius - neck))
+    half = ((radius, lift), (radius, shoulder), (neck, foot), (neck, top))
+    if vessel.shape == "conical":
+        half = ((radius, lift), (neck, foot), (neck, top), (neck, top))
+    return (*((-r, z) for r, z in reversed(half)), *half)
+
+
+def _edge_at(line: Outline, height: float) -> float:
+    """Half width of a vessel's line at a height [m]; that of its rim where it ends below."""
+    right = line[len(line) // 2 :]
+    for (r0, z0), (r1, z1) in pairwise(right):
+        if min(z0, z1) <= height <= max(z0, z1) and z0 != z1:
+            return r0 + (r1 - r0) * (height - z0) / (z1 - z0)
+    return right[-1][0]
 
 
 def _angle_up_to(height: float, radius: float) -> float:

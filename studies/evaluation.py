@@ -24,6 +24,7 @@ from studies.specification import AS_GIVEN, Candidate
 from studies.stress import stress_remarks
 from studies.tuning import tuning_remarks
 from studies.verdict import Verdict, verdict
+from studies.vessel_margins import vessel_columns, vessel_rows
 
 GREATEST = (
     "base_current_A",
@@ -93,7 +94,8 @@ class Evaluation:
 
     ``row`` tells coils, tuning and errors as given, extremes and margins over all its states; ``map`` has the worst
     margin of all states, all else as given; ``profiles`` and ``places`` are in the state that is worst at each height
-    and place. ``states`` are the rows of each state by itself, its name under ``state``.
+    and place. ``states`` are the rows of each state by itself, its name under ``state``, ``vessels``
+    those of each vessel that the puck may lie in.
     """
 
     candidate: Candidate
@@ -106,6 +108,7 @@ class Evaluation:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     states: tuple[Row, ...] = ()
+    vessels: tuple[Row, ...] = ()
 
 
 def evaluated(candidate: Candidate) -> Evaluation:
@@ -129,6 +132,8 @@ def evaluated(candidate: Candidate) -> Evaluation:
     row |= _farthest_field(found, number(row, "field_at_10_m_rms_A_per_m"))
     row |= ladder_columns(found, _tuned(found), worst)
     row |= bias_row(candidate, given.candidate, given.tags, given.coupling, given.at_places)
+    vessels = vessel_rows(candidate, found)
+    row |= vessel_columns(vessels)
     told = list(_told(given, row))
     told += [f"state {one.asked.state}: {text}" for one in others for text in _told_besides(one, told)]
     judged = _judged(candidate, found, row, places, lines)
@@ -143,6 +148,7 @@ def evaluated(candidate: Candidate) -> Evaluation:
         (*remarks(given.typical, given.coils, row, lines), *told),
         candidate_cautions(candidate, [row]),
         tuple(_state_row(one) for one in found),
+        vessels,
     )
 
 

@@ -88,7 +88,11 @@ def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...
     """Section, profile and coupling map of one candidate."""
     with styled():
         made = [
-            ("section", ABOUT_SECTION, section_with_margin(scene_of_result(subject), subject.arrays.map)),
+            (
+                "section",
+                _about_section(subject.candidate),
+                section_with_margin(scene_of_result(subject), subject.arrays.map),
+            ),
             ("field", ABOUT_FIELD, _field_of(subject)),
             ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
             ("ladder", ABOUT_LADDER, loss_ladder(subject.stored)),
@@ -96,6 +100,11 @@ def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...
             ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
         ]
     return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)
+
+
+def _about_section(candidate: Candidate) -> str:
+    rings = " Rings: the tag in each vessel, held, and at the wall on that side." if candidate.puck else ""
+    return ABOUT_SECTION + rings
 
 
 def _field_of(subject: Subject) -> tuple[Figure, str] | None:

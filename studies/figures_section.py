@@ -15,6 +15,7 @@ from studies.figures_style import HUE, INK, TINTS
 from studies.labels import Label, place_labels
 from studies.one_state import MapValues
 from studies.specification import Candidate, MapGrid
+from studies.vessel_places import in_vessels
 
 LEVELS = (0.0, 3.0, 6.0)
 """Contours of the margin [dB]."""
@@ -60,6 +61,7 @@ def section_with_margin(scene: Scene, values: MapValues | None) -> tuple[Figure,
         title = _finding(grid, margin, grid.tilts[number])
     draw_section(axes, scene, view)
     _mark_places(axes, scene)
+    _mark_vessels(axes, scene)
     axes.set_title(title, loc="left")
     return figure, title
 
@@ -122,6 +124,15 @@ def _mark_places(axes: Axes, scene: Scene) -> None:
                 f"{at[1]:.3g} mm up", at, xytext=(6, 0), textcoords="offset points", fontsize=8, va="center", zorder=5,
                 bbox=PAPER,
             )  # fmt: skip
+
+
+def _mark_vessels(axes: Axes, scene: Scene) -> None:
+    """A ring where the tag is in each vessel: in the middle while it is held, and nearest to it at the wall."""
+    for one in in_vessels(scene.candidate):
+        for places in (one.held, one.wall):
+            if places:
+                at = places[0].offset * MILLIMETRE, places[0].height * MILLIMETRE
+                axes.plot(*at, "o", ms=6, mew=1.4, mec=INK, mfc="none", zorder=5)
 
 
 def _finding(grid: MapGrid, margin: Array, tilt: float) -> str:

@@ -74,7 +74,8 @@ def piece_key(candidate: Candidate | None, text: str) -> str:
     that comes upon the same design finds its piece.
     """
     if candidate is not None:
-        candidate = replace(candidate, design="", swept=(), vessels=(), assumptions=())
+        drawn_only = () if candidate.puck is None else candidate.vessels
+        candidate = replace(candidate, design="", swept=(), vessels=drawn_only, assumptions=())
     content = f"{made_with()}\n{candidate!r}\n{text if candidate is None else ''}"
     return sha256(content.encode()).hexdigest()
 
@@ -91,6 +92,8 @@ def piece_bytes(key: str, stored: StoredDesign, evaluation: Evaluation | None) -
     states = () if evaluation is None else evaluation.states
     head = ["design", *(() if evaluation is None else (name for name, _ in evaluation.candidate.swept))]
     record = {"made_with": made_with(), "head": head, **_plain(stored), "lines": lines, "states": states}
+    if evaluation is not None and evaluation.vessels:
+        record["vessels"] = evaluation.vessels
     return _sealed(key, record, arrays)
 
 
@@ -279,12 +282,17 @@ def read_arrays(path: Path) -> Arrays:
     values = MapValues(**{name: content[name] for name in MAP_NAMES})
     lines = tuple(_profile(content, number, line) for number, line in enumerate(content.record["lines"]))
     loops = Loops(*(content[f"loop_{name}"] for name in LOOP_NAMES))
-    return Arrays(values, lines, loops, states_in(content))
+    return Arrays(values, lines, loops, states_in(content), vessels_in(content))
 
 
 def states_in(content: Content) -> tuple[Row, ...]:
     """Row of each state of a candidate, its name first."""
     return tuple(content.record.get("states", ()))
+
+
+def vessels_in(content: Content) -> tuple[Row, ...]:
+    """Row of each vessel of a candidate, its name first; none where no puck is given."""
+    return tuple(content.record.get("vessels", ()))
 
 
 def _profile(content: Content, number: int, line: dict[str, Any]) -> Profile:

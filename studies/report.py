@@ -26,6 +26,7 @@ from studies.report_numbers import (
 )
 from studies.report_states import state_table
 from studies.report_surroundings import surroundings_shown
+from studies.report_vessels import vessels_shown
 from studies.report_wire import wire_lines
 from studies.stored import Arrays, Run, StoredDesign
 
@@ -222,6 +223,7 @@ def _numbers(subject: Subject | None) -> dict[str, Any] | None:
         "levels": levels(candidate, stored),
         "wire": wire_lines(candidate, stored),
         "states": state_table(candidate, subject.arrays.states),
+        "vessels": vessels_shown(candidate, subject.arrays.vessels),
         "followed": followed(candidate, stored),
         "assumed": [one for one in candidate.assumptions if not is_consequence(one)],
         "errors": error_lines(stored),

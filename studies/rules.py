@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, value_at
 from studies.schema_faults import allowed_at
+from studies.vessel_rules import vessel_findings
 
 Pair = tuple[str, str]
 
@@ -87,6 +88,7 @@ def rule_findings(raw: Raw, swept: frozenset[KeyPath] = frozenset()) -> tuple[Fi
             _drive,
             _link,
             _capacitors,
+            vessel_findings,
         )
         for finding in rule(raw, swept)
     )

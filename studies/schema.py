@@ -4,9 +4,12 @@ A key without a default here that has one in the end gets it in ``studies.assemb
 assumption. None means that the file does not give the key.
 """
 
-from typing import Annotated, Literal
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, GetCoreSchemaHandler
+from pydantic_core import CoreSchema
 
 from geometries.dielectrics import UnknownDielectric, dielectric_names, find_dielectric
 from geometries.errors import GeometryError
@@ -14,7 +17,10 @@ from geometries.gauges import gauge_diameter
 from geometries.laying import LAYINGS, Laying
 from geometries.magnet import Carrier, MagnetShape
 from geometries.materials import UnknownMaterial, find_material
+from geometries.pucks import PuckShape
 from geometries.stack import LayerKind
+from geometries.vessels import SHAPES as VESSEL_SHAPES
+from geometries.vessels import UnknownSize, VesselShape, joint_names, socket_bore, standard_names
 from studies.quantities import QuantityError
 from studies.schema_values import (
     Measured,
@@ -25,6 +31,7 @@ from studies.schema_values import (
     TextOrTable,
     Word,
     few,
+    plain,
     rising,
     some,
     spread,
@@ -65,6 +72,20 @@ def _check_gauge(text: str) -> None:
         raise QuantityError(error.message, "") from None
 
 
+def _check_size(text: str) -> None:
+    number, _, unit = text.strip().partition(" ")
+    if unit.strip() != "ml" or not number.isdecimal():
+        raise QuantityError(f'"{text[:60]}" is no nominal size', SIZE_ALLOWED)
+
+
+def _check_stands(text: str) -> None:
+    if text != ON_THE_PLATE and not (text.startswith(IN_A_SOLID) and len(text) > len(IN_A_SOLID)):
+        raise QuantityError(f'"{text[:60]}" is no place to stand', STANDS_ALLOWED)
+
+
+ON_THE_PLATE, IN_A_SOLID = "on the plate", "in "
+SIZE_ALLOWED = 'a nominal size in whole millilitres, such as "250 ml"'
+STANDS_ALLOWED = f'"{ON_THE_PLATE}", or "{IN_A_SOLID}" and the name of a solid with a well'
 MATERIAL_ALLOWED = (
     'a name from the table of materials, or its constants as { conductivity = "1e6 S/m", relative_permeability = 1 }'
 )
@@ -90,6 +111,31 @@ PreferredSeries = Literal["E3", "E6", "E12", "E24", "E48", "E96", "E192"]
 SERIES: tuple[PreferredSeries, ...] = ("E3", "E6", "E12", "E24", "E48", "E96", "E192")
 Turns = Annotated[int, Number("turns", 1, LARGEST_TURNS, whole=True)]
 MaterialName = Text(MATERIAL_ALLOWED, _check_material)
+
+
+@dataclass(frozen=True, slots=True)
+class Neck:
+    """The narrowest bore of a vessel's neck, as a length or as the size of a conical ground joint; [m] once read."""
+
+    @property
+    def allowed(self) -> str:
+        return f"a bore as a length, or a conical joint: one of {', '.join(joint_names())}"
+
+    def read(self, given: Any) -> float:
+        if not isinstance(given, str) or "/" not in given:
+            return BORE.read(given)
+        try:
+            return socket_bore(given.strip())
+        except UnknownSize as error:
+            near = get_close_matches(given.strip(), error.known, 1, 0.5)
+            hint = f'"{near[0]}"' if near else ""
+            raise QuantityError(f'no joint is called "{given[:60]}"', self.allowed, hint) from None
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return plain(self.read)
+
+
+BORE = Measured("length", 1e-7, 10.0)
 
 
 class Table(BaseModel):
@@ -434,13 +480,46 @@ class RequireTable(Table):
 
 
 class VesselTable(Table):
-    """One of ``[[vessels]]``, for the drawings only."""
+    """One of ``[[vessels]]``, by ``standard`` and ``size`` or by its own dimensions; drawn only where no puck is given.
+
+    ``neck`` is its narrowest bore or the size of a conical joint, ``bottom_thickness`` that at the lowest point.
+    ``stands`` "on the plate", or "in" a solid with a well, by its name.
+    """
 
     name: Annotated[str, Name()]
-    shape: Annotated[Literal["flat", "round"], Word(("flat", "round"))] | None = None
-    outer_diameter: Size
-    height: Size
+    standard: Annotated[str, Word(standard_names())] | None = None
+    size: Annotated[str, Text(SIZE_ALLOWED, _check_size)] | None = None
+    shape: Annotated[VesselShape, Word(VESSEL_SHAPES)] | None = None
+    outer_diameter: Size | None = None
+    height: Size | None = None
     wall_thickness: Size | None = None
+    bottom_thickness: Size | None = None
+    neck: Annotated[float, Neck()] | None = None
+    stands: Annotated[str, Text(STANDS_ALLOWED, _check_stands)] | None = None
+
+
+class TagPlaceTable(Table):
+    """``puck.tag_place``: of the tag's centre above the puck's underside and along it, and how its axis leans there."""
+
+    height: Size | None = None
+    along: Spacing | None = None
+    tilt: Tilt | None = None
+
+
+class PuckTable(Table):
+    """``[puck]``: the moving part that carries the tag, with its cover.
+
+    A bar lies, ``length`` by ``diameter``; a disc stands, ``diameter`` by ``height``. It turns about the drive's axis,
+    ``spindle_offset`` from the base coil's, and while it is held its middle strays no further than ``wander`` from it.
+    """
+
+    shape: Annotated[PuckShape, Word(("bar", "disc"))] | None = None
+    length: Size | None = None
+    diameter: Size
+    height: Size | None = None
+    tag_place: TagPlaceTable = TagPlaceTable()
+    spindle_offset: Spacing | None = None
+    wander: Spacing | None = None
 
 
 class NeighbourTable(Table):
@@ -466,3 +545,4 @@ class StudyFile(Table):
     vessels: list[VesselTable] = []
     magnets: list[MagnetTable] = []
     neighbour: NeighbourTable | None = None
+    puck: PuckTable | None = None

@@ -23,6 +23,7 @@ from studies.schema import (
     MagnetTable,
     MapTable,
     NeighbourTable,
+    PuckTable,
     RequireTable,
     SolidTable,
     StudyFile,
@@ -50,6 +51,7 @@ class Sections:
     vessels: list[VesselTable] | None
     magnets: list[MagnetTable] | None
     neighbour: NeighbourTable | None
+    puck: PuckTable | None
 
 
 def read_sections(raw: Raw) -> tuple[Sections, tuple[Finding, ...]]:

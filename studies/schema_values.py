@@ -30,7 +30,9 @@ def refusal(given: str, allowed: str, hint: str = "") -> PydanticCustomError:
     return PydanticCustomError(FAULT_TYPE, "{given}", {"given": given, "allowed": allowed, "hint": hint})
 
 
-def _plain(read: Callable[[Any], Any]) -> CoreSchema:
+def plain(read: Callable[[Any], Any]) -> CoreSchema:
+    """The schema of a value that ``read`` reads whole; what it says is wrong becomes a fault."""
+
     def guarded(given: Any) -> Any:
         try:
             return read(given)
@@ -63,7 +65,7 @@ class Measured:
         return value
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ class Number:
         return int(given) if self.whole else float(given)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +118,7 @@ class Word:
         return given
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +143,7 @@ class Name:
         return given
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ class Text:
         return given
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +219,7 @@ class TemperatureCurve:
             raise QuantityError(f"pair {i}: {error.given}", error.allowed, error.hint) from None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read)
+        return plain(self.read)
 
 
 def spread(given: Any) -> Any:

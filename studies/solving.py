@@ -18,7 +18,7 @@ from geometries.parts import part_constructions
 from geometries.section import WindingSection
 from geometries.tag import Tag
 from geometries.winding_capacitance import winding_capacitance
-from studies.asked_places import height_range, probe_heights
+from studies.asked_places import probe_heights, solved_heights
 from studies.assembly_coil import probable_turns, winding_section
 from studies.shared_field import shared_field
 from studies.specification import Candidate, Correction, TagSpecification
@@ -114,7 +114,7 @@ def solved_coils(candidate: Candidate) -> SolvedCoils:
     """
     tag = solved_tag(candidate.tag, candidate.frequency, 0.5 * candidate.accuracy)
     base = solved_base(candidate)
-    lowest, highest = height_range(candidate)
+    lowest, highest = solved_heights(candidate)
     problem = AxisProblem(
         candidate.stack,
         base.section,

@@ -10,8 +10,10 @@ from geometries.laying import Laying
 from geometries.magnet import Magnet
 from geometries.materials import Material
 from geometries.part import TagPart
+from geometries.pucks import Puck
 from geometries.stack import Stack
 from geometries.tag import Tag
+from geometries.vessels import Vessel
 from geometries.wire import Wire
 
 
@@ -215,17 +217,6 @@ class Requirement:
 
 
 @dataclass(frozen=True, slots=True)
-class Vessel:
-    """A vessel to draw on the plate: outer diameter, height and wall [m]."""
-
-    name: str
-    shape: Literal["flat", "round"]
-    outer_diameter: float
-    height: float
-    wall_thickness: float
-
-
-@dataclass(frozen=True, slots=True)
 class Assumption:
     """A value the study file left open: its key path, the value as text with its unit, and why it is a fair guess."""
 
@@ -257,7 +248,8 @@ class Candidate:
     or text for a word such as a layer's name); ``warnings`` are sentences for the designer. ``magnets`` are fixed to
     the tag, in its axes; ``drive_magnets`` stay below, in the stack's. ``states`` are the same design in its other
     states, this one being ``state``; turns and capacitors are found in the one called ``tuned_in``, where there is one,
-    and kept in all of them.
+    and kept in all of them. Where a ``puck`` carries the tag, the design is looked at in each of the ``vessels``; else
+    they are drawn only.
     """
 
     design: str
@@ -282,6 +274,7 @@ class Candidate:
     state: str = AS_GIVEN
     states: tuple["Candidate", ...] = ()
     tuned_in: str = AS_GIVEN
+    puck: Puck | None = None
 
 
 def state_names(candidate: Candidate) -> tuple[str, ...]:

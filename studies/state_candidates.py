@@ -81,7 +81,8 @@ def in_all_states(
     swept_kind = any(path[:1] == ("layers",) and path[-1] == "kind" for path in particulars.swept_paths)
     ends = (lambda _: ()) if swept_kind else _other_ends
     both_ways = [one for state in (first, *others) for one in (state, *ends(state))]
-    bare = [replace(one, design="", swept=(), vessels=(), assumptions=(), warnings=()) for one in both_ways[1:]]
+    vessels = () if candidate.puck is None else candidate.vessels  # they say how low the tag gets, in every state alike
+    bare = [replace(one, design="", swept=(), vessels=vessels, assumptions=(), warnings=()) for one in both_ways[1:]]
     return replace(first, tuned_in=tuned_in, states=tuple(bare), warnings=(*first.warnings, *warnings, *told))
 
 

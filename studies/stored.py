@@ -48,13 +48,14 @@ class Arrays:
     """What is stored of one candidate besides its row: its map, its lines of margin against height, its states.
 
     ``loops``, the sources of the base field, are for one ampere in one turn; ``states`` are rows of each state by
-    itself, its name under ``state``.
+    itself, its name under ``state``; ``vessels`` are rows of each vessel.
     """
 
     map: MapValues
     profiles: tuple[Profile, ...]
     loops: Loops | None = None
     states: tuple[AnyRow, ...] = ()
+    vessels: tuple[AnyRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

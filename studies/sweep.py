@@ -26,7 +26,7 @@ Value = float | int | str
 _NOT_SWEPT = {
     ("study", "name"): "the name belongs to all candidates",
     ("map",): "one grid of places serves all candidates, so that their maps can be laid side by side",
-    ("vessels",): "vessels are only drawn",
+    ("vessels",): "all candidates are looked at in the same vessels",
     ("sweep",): "a sweep cannot sweep itself",
     ("sampling",): "it says how all of the sweep is sampled",
     ("temperatures",): "every candidate is judged in all of its states",

@@ -1,6 +1,7 @@
-"""``designs.csv``, ``states.csv`` and ``maps.nc``: every candidate's numbers side by side."""
+"""``designs.csv``, ``states.csv``, ``vessels.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from math import prod
@@ -13,7 +14,7 @@ import numpy as np
 
 from fem.tag_solution import MOMENT_COUNT
 from studies.files import whole_file
-from studies.pieces import Content, states_in
+from studies.pieces import Content, states_in, vessels_in
 from studies.rows import Row
 from studies.sink import Sink
 from studies.sizing import BYTES_EACH, map_bytes
@@ -70,33 +71,48 @@ def write_designs(run: Run) -> Path:
 
 def write_states(run: Run) -> Path | None:
     """Write ``states.csv``: a row for each state of each candidate computed; nothing where each has one state only."""
-    path = run.folder / "states.csv"
-    done = [stored.design for stored in run.designs if stored.status == "done"]
-    if not any("; " in str(stored.row.get("states")) for stored in run.designs):
+    several = any("; " in str(stored.row.get("states")) for stored in run.designs)
+    return _write_several(run, "states.csv", "state", states_in if several else None)
+
+
+def write_vessels(run: Run) -> Path | None:
+    """Write ``vessels.csv``: a row for each vessel of each candidate computed; nothing where no puck is in them."""
+    looked_at = any("vessels" in stored.row for stored in run.designs)
+    return _write_several(run, "vessels.csv", "vessel", vessels_in if looked_at else None)
+
+
+def _write_several(
+    run: Run, table: str, second: str, rows_in: Callable[[Content], tuple[Row, ...]] | None
+) -> Path | None:
+    """Write a table with several rows a candidate, each from its piece; none where ``rows_in`` is None."""
+    path = run.folder / table
+    if rows_in is None:
         path.unlink(missing_ok=True)
         return None
-    names: dict[str, None] = dict.fromkeys((*FIRST, "state"))
+
+    def rows(design: str) -> tuple[Row, ...]:
+        return rows_in(Content.read(piece_path(run.folder, design)))
+
+    done = [stored.design for stored in run.designs if stored.status == "done"]
+    names: dict[str, None] = dict.fromkeys((*FIRST, second))
     for design in done:
-        names |= dict.fromkeys(name for row in _states_of(run, design) for name in row)
+        names |= dict.fromkeys(name for row in rows(design) for name in row)
     with whole_file(path) as partial, partial.open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, [*names], restval="")
         writer.writeheader()
         for design in done:
-            for row in _states_of(run, design):
+            for row in rows(design):
                 writer.writerow(
                     {"design": design} | {name: "" if value is None else value for name, value in row.items()}
                 )
     return path
 
 
-def _states_of(run: Run, design: str) -> tuple[Row, ...]:
-    return states_in(Content.read(piece_path(run.folder, design)))
-
-
 def write_tables(run: Run) -> None:
     """Write every table of a run that is complete, or of what there is of it."""
     write_designs(run)
     write_states(run)
+    write_vessels(run)
     write_maps(run)
 
 

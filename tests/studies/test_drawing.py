@@ -5,10 +5,12 @@ from itertools import pairwise
 from math import cos, pi, radians, sin
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geometries.vessels import Vessel
 from studies.drawing import (
     LEAST_THICKNESS,
     draw_section,
@@ -23,7 +25,7 @@ from studies.drawing import (
 )
 from studies.figures_style import styled
 from studies.labels import Label, place_labels
-from studies.specification import Candidate, Place, Vessel
+from studies.specification import Candidate, Place
 from studies.study import read_study
 from tests.studies.made_runs import LIBRARY, bench
 from tests.studies.seen import cut_texts, overlapping_texts
@@ -109,6 +111,20 @@ def test_vessels_stand_on_the_plate_and_are_as_wide_as_said() -> None:
 def test_a_round_vessel_lower_than_its_widest_ends_at_its_rim() -> None:
     line = vessel_line(Vessel("dish", "round", 100e-3, 30e-3, 2e-3), 0.0)
     assert max(z for _, z in line) == pytest.approx(30e-3)
+
+
+@pytest.mark.parametrize("shape", ["flat", "round", "conical"])
+def test_a_vessel_is_drawn_where_it_stands_with_its_neck(shape: str) -> None:
+    glass = Vessel("glass", shape, 100e-3, 150e-3, 2e-3, 3e-3, 30e-3, standing=20e-3)  # type: ignore[arg-type]
+    line = vessel_line(glass, 20e-3)
+    assert min(z for _, z in line) == pytest.approx(20e-3)
+    assert max(z for _, z in line) == pytest.approx(170e-3)
+    assert [abs(r) for r, z in line if z > 165e-3] == pytest.approx([15e-3] * sum(z > 165e-3 for _, z in line))
+    if shape == "round":  # the ball goes over into the neck
+        assert line[1][0] == pytest.approx(-15e-3)
+    assert max(r for r, _ in line) == pytest.approx(50e-3, rel=2e-3, abs=0.0)
+    mirrored = [(-r, z) for r, z in reversed(line)]
+    assert np.allclose(mirrored, line, rtol=0.0, atol=1e-12), "alike on both sides"
 
 
 def test_a_solved_winding_is_drawn_as_solved() -> None:
