@@ -246,6 +246,55 @@ def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
     click.echo(f"Guide: {page}")
 
 
+@main.command()
+@STUDY
+@click.argument("parts", type=click.Path(path_type=Path))
+@SET
+@click.option("--largest-diameter", metavar="LENGTH", help='Of the cylinder that holds a part, as in "9 mm".')
+@click.option("--largest-height", metavar="LENGTH", help="Along the coil's axis.")
+@click.option("--json", "as_json", is_flag=True, help="All parts as a list of JSON objects.")
+@click.option("--out", type=click.Path(path_type=Path), help="Table to write (CSV), one row a part.")
+def stock(
+    study: Path,
+    parts: Path,
+    overrides: tuple[str, ...],
+    largest_diameter: str | None,
+    largest_height: str | None,
+    as_json: bool,
+    out: Path | None,
+) -> None:
+    """Rank the stock inductors of PARTS (CSV) as the tag of STUDY: margin and chip voltage at the worst place."""
+    from studies.stock_command import rank_stock, room_of
+    from studies.study import read_study
+
+    room = room_of(largest_diameter, largest_height)
+    sys.exit(UNMET if rank_stock(read_study(study, overrides), parts, room, as_json, out) else DONE)
+
+
+@main.command()
+@click.argument("source", metavar="RUN|STUDY", type=click.Path(path_type=Path))
+@click.argument("design", required=False)
+@SET
+@click.option("--probe", metavar="CAPACITANCE", help='Of the probe that watches the resonance ("12 pF").')
+@click.option("--wire-tolerance", metavar="SHARE", help='Of the bare wire\'s diameter ("2 %").')
+@click.option("--out", type=click.Path(path_type=Path), help="Page to write (sheet-<design>.html).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout, no page.")
+def sheet(
+    source: Path,
+    design: str | None,
+    overrides: tuple[str, ...],
+    probe: str | None,
+    wire_tolerance: str | None,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Write the winding sheet and bench card of a DESIGN of a run, or of a STUDY's base design."""
+    from studies.sheet_command import write_sheet
+
+    target = None if as_json else out or Path(f"sheet-{design or 'base'}.html")
+    write_sheet(source, design, overrides, (probe, wire_tolerance), target)
+
+
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:
     import json
 

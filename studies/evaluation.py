@@ -15,7 +15,17 @@ from studies.hazards import HOTTEST, candidate_cautions
 from studies.ladder import ladder_columns
 from studies.leads import lead_remarks
 from studies.linking import Profile
-from studies.one_state import InOneState, Kept, MapValues, PlaceResult, in_one_state, place_columns
+from studies.one_state import (
+    InOneState,
+    Kept,
+    MapValues,
+    PlaceResult,
+    in_every_state,
+    in_one_state,
+    place_columns,
+    told_margin,
+    worst_places,
+)
 from studies.person_field import REACHES, field_columns
 from studies.remarks import remarks
 from studies.rows import Row, number
@@ -123,10 +133,10 @@ def evaluated(candidate: Candidate) -> Evaluation:
     -----
     Turns and capacitors are found in the state named by ``tuned_in``, or as given, and kept in all others.
     """
-    given, *others = found = _in_all_states(candidate)
+    given, *others = found = in_every_state(candidate, _by_name)
     lines = _worst_lines(found)
-    places = tuple(min(at, key=_told_margin) for at in zip(*(one.places for one in found), strict=True))
-    worst = min(range(len(places)), key=lambda i: _told_margin(places[i]))
+    places = worst_places(found)
+    worst = min(range(len(places)), key=lambda i: told_margin(places[i]))
     row = _extremes(found) | place_columns(places) | _of_the_worst(found, places[worst].state) | _reading_columns(lines)
     row |= {"states": "; ".join(one.asked.state for one in found)}
     row |= _farthest_field(found, number(row, "field_at_10_m_rms_A_per_m"))
@@ -154,20 +164,6 @@ def evaluated(candidate: Candidate) -> Evaluation:
 
 def _state_row(one: InOneState) -> Row:
     return {"state": one.asked.state, **one.row, **_reading_columns(one.profiles)}
-
-
-def _told_margin(place: PlaceResult) -> float:
-    """Margin to a millionth of a decibel: of states that differ by less the first is told."""
-    return round(place.margin, 6)
-
-
-def _in_all_states(candidate: Candidate) -> list[InOneState]:
-    """Every state, the one as given first."""
-    specified = (candidate, *candidate.states)
-    tuned = next((one for one in specified if one.state == candidate.tuned_in), candidate)
-    first = _by_name(tuned, None)
-    kept = Kept.of(first)
-    return [first if one is tuned else _by_name(one, kept) for one in specified]
 
 
 def _by_name(specified: Candidate, kept: Kept | None) -> InOneState:

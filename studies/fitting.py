@@ -74,10 +74,15 @@ def chosen(choice: CapacitorChoice, exact: float) -> CapacitorSpecification:
     elif choice.choose == "pair":
         parts = best_pair(wanted, offered).parts
     else:
-        reach = max(LEAST_BANK_RANGE, choice.tolerance)
-        bank = _bank((1.0 - reach) * wanted, (1.0 + reach) * wanted, offered)
+        bank = trim_bank(choice, exact)
         parts, spread = bank_setting(bank, wanted).parts, 0.5 * bank.largest_step / wanted
     return made_of(choice, parts, spread)
+
+
+def trim_bank(choice: CapacitorChoice, exact: float) -> PartsBank:
+    """The bank whose switches reach to either side of what tunes a circuit exactly [F]; arguments as of `chosen`."""
+    wanted, reach = (exact - choice.stray) / choice.factors[0], max(LEAST_BANK_RANGE, choice.tolerance)
+    return _bank((1.0 - reach) * wanted, (1.0 + reach) * wanted, PartsOffered(choice.series))
 
 
 def made_of(choice: CapacitorChoice, parts: tuple[float, ...], spread: float) -> CapacitorSpecification:

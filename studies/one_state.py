@@ -1,6 +1,8 @@
 """A candidate in one of its states: solved, mapped, its link worked out at the places asked for."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -60,6 +62,28 @@ class PlaceResult:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class LinkedInState:
+    """A candidate's link in one state at the places asked for, without its map; fields as in `InOneState`.
+
+    ``biased`` is the candidate with its core as magnets leave it, no part chosen yet; ``table`` holds a half-duplex
+    tag's margins.
+    """
+
+    asked: Candidate
+    biased: Candidate
+    typical: Candidate
+    candidate: Candidate
+    bought: Candidate | None
+    tags: BiasedTags | None
+    coils: SolvedCoils
+    coupling: Coupling
+    at_places: Asked
+    table: ExchangeTable | None
+    places: tuple[PlaceResult, ...]
+    links: Linked
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class InOneState:
     """What is known of a candidate in one state.
 
@@ -89,6 +113,9 @@ class InOneState:
         return Fit(base_tuning(tuned, self.coils).capacitance, tag_tuning(tuned, self.coils).capacitance)
 
 
+_Solved = TypeVar("_Solved", InOneState, LinkedInState)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Kept:
     """What a design keeps in all its states: the base coil as wound, and both sides' parts as fitted and as bought."""
@@ -98,7 +125,7 @@ class Kept:
     bought: tuple[Capacitor | None, Capacitor | None] | None
 
     @classmethod
-    def of(cls, found: InOneState) -> "Kept":
+    def of(cls, found: InOneState | LinkedInState) -> "Kept":
         """From the state in which the design is tuned."""
         typical, coils, bought = found.typical, found.coils, found.bought
         return cls(
@@ -157,6 +184,32 @@ def in_one_state(specified: Candidate, kept: Kept | None = None) -> InOneState:
     GeometryError, MeshingError, FieldError, LinkError
         Where it cannot be computed.
     """
+    found = linked_in_state(specified, kept)
+    candidate, typical, coils, coupling = found.candidate, found.typical, found.coils, found.coupling
+    places, links = found.places, found.links
+    lines = profiles(candidate, coupling, found.table)
+    values = _map_values(candidate, coupling, found.table)
+    row = base_columns(candidate, coils) | tuning_columns(typical, coils) | tag_columns(candidate, coils)
+    row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
+    row |= _drive_columns(candidate, coils, links) | place_columns(places)
+    row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
+    row |= exchange_columns(candidate, links) | fit_columns(found.biased, coupling, found.at_places, found.bought)
+    row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), number(row, "base_current_A"))
+    row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
+    return InOneState(
+        found.asked, typical, candidate, found.bought, found.tags, coils, coupling, found.at_places, lines, places,
+        links, values, row,
+    )  # fmt: skip
+
+
+def linked_in_state(specified: Candidate, kept: Kept | None = None) -> LinkedInState:
+    """The link of a candidate in the state that it is in, at the places asked for; arguments as of `in_one_state`.
+
+    Raises
+    ------
+    GeometryError, MeshingError, FieldError, LinkError
+        Where it cannot be computed.
+    """
     asked = specified if kept is None else kept.in_state(specified)
     biased, tags = with_bias(asked)
     coils = solved_coils(biased)
@@ -166,19 +219,32 @@ def in_one_state(specified: Candidate, kept: Kept | None = None) -> InOneState:
     at_places = asked_of(coupling, reference_places(biased))
     candidate = worst_fit(typical, coupling, at_places)
     table = exchange_table(candidate, coupling)
-    lines = profiles(candidate, coupling, table)
     places, links = _at_places(candidate, coupling, at_places, table)
-    values = _map_values(candidate, coupling, table)
-    row = base_columns(candidate, coils) | tuning_columns(typical, coils) | tag_columns(candidate, coils)
-    row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
-    row |= _drive_columns(candidate, coils, links) | place_columns(places)
-    row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
-    row |= exchange_columns(candidate, links) | fit_columns(biased, coupling, at_places, bought)
-    row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), number(row, "base_current_A"))
-    row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
-    return InOneState(
-        asked, typical, candidate, bought, tags, coils, coupling, at_places, lines, places, links, values, row
+    return LinkedInState(
+        asked, biased, typical, candidate, bought, tags, coils, coupling, at_places, table, places, links
     )
+
+
+def in_every_state(candidate: Candidate, solved: Callable[[Candidate, Kept | None], _Solved]) -> list[_Solved]:
+    """A candidate ``solved`` in all its states, the one as given first.
+
+    Turns and capacitors are found in the state named by ``tuned_in``, or as given, and kept in all others.
+    """
+    specified = (candidate, *candidate.states)
+    tuned = next((one for one in specified if one.state == candidate.tuned_in), candidate)
+    first = solved(tuned, None)
+    kept = Kept.of(first)
+    return [first if one is tuned else solved(one, kept) for one in specified]
+
+
+def worst_places(found: Sequence[InOneState] | Sequence[LinkedInState]) -> tuple[PlaceResult, ...]:
+    """Each place in the state in which its margin is least; of states alike to a millionth of a decibel the first."""
+    return tuple(min(at, key=told_margin) for at in zip(*(one.places for one in found), strict=True))
+
+
+def told_margin(place: PlaceResult) -> float:
+    """Margin to a millionth of a decibel: of states that differ by less the first is told."""
+    return round(place.margin, 6)
 
 
 def _at_places(
