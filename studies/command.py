@@ -38,7 +38,7 @@ class Trivet(click.Group):
             _say("Interrupted. What was finished is stored; the same command carries on from there.")
             ctx.exit(INTERRUPTED)
         except Exception as fault:
-            _say(*_explained(fault, running=ctx.invoked_subcommand == "run"))
+            _say(*_explained(fault, running=ctx.invoked_subcommand in ("run", "pick")))
             ctx.exit(_status_of(fault))
 
 
@@ -293,6 +293,38 @@ def sheet(
 
     target = None if as_json else out or Path(f"sheet-{design or 'base'}.html")
     write_sheet(source, design, overrides, (probe, wire_tolerance), target)
+
+
+@main.command()
+@STUDY
+@SET
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder of the search (results/<study>/pick-… by default)."
+)
+@click.option("--tries", type=click.IntRange(8, 20_000), default=200, show_default=True, help="Candidates to compute.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="Another one searches another way.")
+@click.option("--picks", type=click.IntRange(1, 50), default=6, show_default=True, help="At most so many of the front.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (one a core by default).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
+def pick(
+    study: Path,
+    overrides: tuple[str, ...],
+    out: Path | None,
+    tries: int,
+    seed: int,
+    picks: int,
+    workers: int | None,
+    as_json: bool,
+) -> None:
+    """Search what STUDY sweeps for the most margin and the least power that meet [require].
+
+    A swept range is searched between its ends, a list as it is. Killed at any moment, it carries on when run again.
+    """
+    from studies.pick_command import search_and_tell
+    from studies.study import read_study
+
+    met = search_and_tell(read_study(study, overrides), out, workers, (tries, seed), picks, as_json)
+    sys.exit(DONE if met else UNMET)
 
 
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:

@@ -116,12 +116,12 @@ def _with_pool(groups: list[tuple[int, ...]], folder: Path, workers: int, report
     workers = min(workers, len(groups))
     untried, idle = Lots(groups, workers), list(range(workers))
     running: dict[Future[Results], tuple[int, tuple[int, ...]]] = {}
-    with _pool(workers) as pool:
+    with worker_pool(workers) as pool:
         try:
             while untried or running:
                 while untried and idle:
                     group = untried.next(idle[-1])
-                    with _no_interrupt():
+                    with no_interrupt():
                         future = pool.submit(task, folder, group)
                     untried.take(idle[-1])  # only now: a pool that is broken already takes nothing
                     running[future] = idle.pop(), group
@@ -137,7 +137,7 @@ def _with_pool(groups: list[tuple[int, ...]], folder: Path, workers: int, report
 
 
 @contextmanager
-def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
+def worker_pool(workers: int) -> Iterator[ProcessPoolExecutor]:
     """Worker processes, none of which outlives the block, however it ends."""
     pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=watch_parent)
     try:
@@ -167,7 +167,7 @@ def _has_ended(process: BaseProcess) -> bool:
 
 
 @contextmanager
-def _no_interrupt() -> Iterator[None]:
+def no_interrupt() -> Iterator[None]:
     """Workers started here do not see Ctrl-C, which reaches every process of a terminal: the run ends them itself."""
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:

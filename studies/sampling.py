@@ -1,4 +1,4 @@
-"""``[sampling]``: a number of points spread through the swept ranges, in place of the product of all their values."""
+"""``[sampling]``: points spread through the swept ranges, or listed, in place of the product of all their values."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -13,7 +13,10 @@ from studies.sweep import Axis, Value
 
 TABLE = "sampling"
 LARGEST = 1_000_000
-Method = Literal["latin hypercube", "sobol"]
+Method = Literal["latin hypercube", "sobol", "listed"]
+LISTED: Method = "listed"
+"""Design n takes the n-th value of every swept list."""
+
 LARGEST_VALUES = 1_000_000
 """Values that all swept keys may take together: ten seconds' work to spread."""
 
@@ -22,7 +25,7 @@ METHODS: tuple[Method, ...] = get_args(Method)
 _SIX_DIGITS = Context(prec=6)
 _COUNT = Number("designs", 1, LARGEST, whole=True)
 _SEED = Number("any, the same one gives the same designs", 0, 2**32 - 1, whole=True)
-_ALLOWED = 'method = "latin hypercube" or "sobol", count, and seed (0 where it is left out)'
+_ALLOWED = 'method = "latin hypercube" or "sobol", count, and seed (0 where it is left out); or method = "listed" alone'
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,8 @@ class Sampling:
     @property
     def text(self) -> str:
         """In words."""
+        if self.method == LISTED:
+            return f"{self.count} designs as listed"
         return f"{self.count} points by {self.method}, seed {self.seed}"
 
 
@@ -50,6 +55,14 @@ def read_sampling(table: object, swept: bool) -> tuple[Sampling | None, tuple[Fi
     }  # fmt: skip
     findings = [Finding((TABLE, key), "is not a key known here", _ALLOWED) for key in table if key not in readers]
     read: dict[str, object] = {"seed": 0}
+    if table.get("method") == LISTED:
+        findings += [
+            Finding((TABLE, key), "is given where designs are listed", _ALLOWED)
+            for key in table
+            if key in ("count", "seed")
+        ]
+        read["count"] = 0  # as many as the lists are long
+        table = {"method": LISTED}
     for key, reader in readers.items():
         try:
             if key in table:
@@ -63,6 +76,16 @@ def read_sampling(table: object, swept: bool) -> tuple[Sampling | None, tuple[Fi
     return (None, tuple(findings)) if findings else (Sampling(**read), ())  # type: ignore[arg-type]
 
 
+def uneven_lists(axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
+    """What is wrong with lists that do not go together; the first one's length counts."""
+    first = len(axes[0].given) if axes else 0
+    return tuple(
+        Finding(axis.place, f"{len(axis.given)} values", f"{first}, as {axes[0].key} has: a value a design listed")
+        for axis in axes
+        if len(axis.given) != first
+    )
+
+
 def too_many_values(sampling: Sampling, axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
     """What is wrong with that many points through that many axes, if anything."""
     if sampling.count * len(axes) <= LARGEST_VALUES:
@@ -74,8 +97,12 @@ def too_many_values(sampling: Sampling, axes: tuple[Axis, ...]) -> tuple[Finding
 def sampled(axes: tuple[Axis, ...], sampling: Sampling) -> tuple[Axis, ...]:
     """The axes with as many values as there are points; design n takes the n-th value of each.
 
+    Lists are taken as they are where designs are listed.
+
     A range gives values anywhere between its ends (whole numbers where both ends are), a list one of its values.
     """
+    if sampling.method == LISTED:
+        return axes
     points = _points(len(axes), sampling)
     return tuple(_at(axis, [float(u) for u in points[:, column]]) for column, axis in enumerate(axes))
 

@@ -63,6 +63,11 @@ def field_count(study: Study) -> int:
     return len(stacks) * _combinations(study, _axes_that_change(study)[0])
 
 
+def stack_count(study: Study) -> int:
+    """How many stacks the candidates of a study have, each of which takes a factorisation of its own."""
+    return _combinations(study, _axes_that_change(study)[1])
+
+
 def fitting_formulation(study: Study) -> Formulation:
     """How base fields are solved for: as the file says; where it does not, by how many coils there are to a stack."""
     if value_at(study.raw, ("study", "formulation")) is not None:

@@ -13,6 +13,7 @@ from typing import Any
 from studies.errors import FolderTakenError, NewerRunError, NotARunError
 from studies.files import RESULTS, remove_partials, write_text
 from studies.pieces import PHYSICS_VERSION, STORE_VERSION, BrokenPieceError, read_arrays, read_record
+from studies.sampling import LISTED
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
@@ -22,7 +23,10 @@ OURS = (STUDY, INFO, PIECES, LOCK, "designs.csv", "states.csv", "vessels.csv", "
 
 def study_hash(study: Study) -> str:
     """Digest of what a study says; comments and spacing do not count."""
-    return sha256(json.dumps([study.name, study.raw, study.axes], sort_keys=True, default=str).encode()).hexdigest()
+    said: list[object] = [study.name, study.raw, study.axes]
+    if study.sampling is not None and study.sampling.method == LISTED:
+        said.append(LISTED)  # other designs than the product of the same lists
+    return sha256(json.dumps(said, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def default_folder(study: Study) -> Path:

@@ -199,17 +199,21 @@ def study_of(text: str, path: Path, overrides: Sequence[str] = ()) -> Study:
 def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     """The study, or all faults of its base design and of its axes."""
     from studies.assembly import Particulars, assembled
-    from studies.sampling import read_sampling, sampled, too_many_values
+    from studies.sampling import LISTED, TABLE, read_sampling, sampled, too_many_values, uneven_lists
     from studies.sharing import fitting_formulation
     from studies.states import checked_states, read_states, tuned_in_faults
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
     rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
-    axes, findings = read_axes(whole.get("sweep"), rest, "sampling" in whole)
+    table = whole.get(TABLE)
+    listed = isinstance(table, dict) and table.get("method") == LISTED
+    axes, findings = read_axes(whole.get("sweep"), rest, table is not None and not listed)
     states, state_findings = read_states(whole.get("temperatures"), rest, axes)
     findings = (*findings, *state_findings, *tuned_in_faults(rest, states, axes))
-    sampling, sampling_findings = read_sampling(whole.get("sampling"), bool(axes or findings))
-    findings += sampling_findings
+    sampling, sampling_findings = read_sampling(table, bool(axes or findings))
+    findings += (*sampling_findings, *(uneven_lists(axes) if listed else ()))
+    if sampling is not None and listed:
+        sampling = replace(sampling, count=len(axes[0].given) if axes else 0)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
@@ -221,7 +225,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     findings += (*too_many, *design.own_findings(axes))
     # A hopelessly large sweep is refused before each of its values is tried.
     looked_at = () if too_many else axes
-    checked = tuple(checked_axis(axis, design) for axis in looked_at)
+    checked = tuple(checked_axis(axis, design, repeats=listed) for axis in looked_at)
     findings += tuple(finding for one in checked for finding in one.findings)
     findings += checked_states(states, design)
     if findings or base is None:

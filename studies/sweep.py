@@ -79,7 +79,7 @@ def read_axes(sweep: object, raw: Raw, sampled: bool = False) -> tuple[tuple[Axi
         return (), (Finding(("sweep",), f"{kind_of(sweep)} where a table belongs", "a table of key paths"),)
     axes: list[Axis] = []
     findings: list[Finding] = []
-    entries = list(_entries(sweep, ("sweep",)))
+    entries = list(swept_entries(sweep, ("sweep",)))
     if len(entries) > LARGEST_AXES:
         return (), (Finding(("sweep",), f"{len(entries)} swept keys", f"at most {LARGEST_AXES}"),)
     for place, given in entries:
@@ -92,11 +92,11 @@ def read_axes(sweep: object, raw: Raw, sampled: bool = False) -> tuple[tuple[Axi
     return tuple(axes), tuple(findings)
 
 
-def _entries(table: Raw, place: KeyPath) -> Iterator[tuple[KeyPath, object]]:
+def swept_entries(table: Raw, place: KeyPath) -> Iterator[tuple[KeyPath, object]]:
     """Entries of the sweep; a dotted key without quotation marks makes tables within it."""
     for key, value in table.items():
         if isinstance(value, dict) and value and not {"from", "to", "count"} & set(value):
-            yield from _entries(value, (*place, key))
+            yield from swept_entries(value, (*place, key))
         else:
             yield (*place, key), value
 
@@ -187,8 +187,8 @@ class CheckedAxis:
     largest_tag: Extent | None
 
 
-def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
-    """Try every value of an axis by itself in the base design.
+def checked_axis(axis: Axis, base: BaseDesign, repeats: bool = False) -> CheckedAxis:
+    """Try every value of an axis by itself in the base design; ``repeats`` lets one value come more than once.
 
     Only what is wrong with the value itself is reported: a base design that cannot be built with it is a
     failed candidate, no faulty file. So the tables alone are looked at: to put ten thousand candidates together takes
@@ -205,7 +205,7 @@ def checked_axis(axis: Axis, base: BaseDesign) -> CheckedAxis:
         new = [f for f in dict.fromkeys(found) if _within(f.path, axis.path) or f not in told_elsewhere]
         findings += [_at_axis(f, axis, i, changed) for f in new]
         value = _value_in(changed, axis.path, given)
-        if value in seen and not new:
+        if value in seen and not new and not repeats:
             findings.append(Finding((*axis.place, i), f"{shortened(given)} comes twice", "values that differ"))
         values.append(value)
         seen.add(value)

@@ -191,7 +191,7 @@ def test_no_worker_counts_as_alive_once_its_pool_has_ended(monkeypatch: pytest.M
         return found
 
     monkeypatch.setattr(os, "waitpid", slowly)
-    with engine._pool(1) as pool:
+    with engine.worker_pool(1) as pool:
         pool.submit(time.sleep, 60.0)
     assert not multiprocessing.active_children()
 
@@ -206,7 +206,7 @@ def deaf(mark: Path) -> None:
 @pytest.mark.slow
 def test_a_worker_that_does_not_end_when_told_to_is_killed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engine, "PATIENCE", 0.5)
-    with engine._pool(1) as pool:
+    with engine.worker_pool(1) as pool:
         pool.submit(deaf, tmp_path / "deaf")
         deadline = time.monotonic() + 60.0
         while not (tmp_path / "deaf").exists():
