@@ -99,7 +99,8 @@ def search_notes(found: Picked, seed: int) -> tuple[str, ...]:
     notes = [
         f"{len(found.tried)} of {found.space.count:,} candidates were computed (seed {seed}), each in every state: "
         f"{', '.join(state_names(study.base))}. What to try next was chosen by a multi-objective tree-structured "
-        "Parzen estimator (Optuna), then among the neighbours of the best; a range goes in round steps, a list as it is.",
+        "Parzen estimator (Optuna), then among the neighbours of the best; a range goes in round steps, a list as it "
+        "is.",
         "A search of part of a space can miss the best of it: another seed or more tries say how sure it is.",
     ]
     if failed:
