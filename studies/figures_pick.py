@@ -27,8 +27,8 @@ def front_picture(found: Picked) -> tuple[Figure, str]:
     done = [stored for stored in found.tried if stored.status == "done"]
     _draw_tries(axes, done)
     full = [(aims(stored), stored) for stored in found.run.designs if stored.status == "done"]
-    for _, stored in full:
-        _name_pick(axes, stored)
+    for place, (_, stored) in enumerate(full):
+        _name_pick(axes, stored, above=place % 2 == 0)
     passing = [aim for aim, stored in full if stored.passed]
     axes.plot([aim.power for aim in passing], [aim.margin for aim in passing], color=INK, lw=1.1, zorder=4)
     required = next((c.required for one in done for c in one.checks if c.quantity == "margin"), None)
@@ -38,6 +38,7 @@ def front_picture(found: Picked) -> tuple[Figure, str]:
             f"{required:g} dB required", (0.995, required), xycoords=("axes fraction", "data"), ha="right", va="bottom",
             xytext=(0, 2), textcoords="offset points", fontsize=8.5, color=QUIET,
         )  # fmt: skip
+    axes.margins(y=0.12)
     axes.set_xscale("log")
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
     axes.xaxis.set_minor_formatter(lambda value, _: f"{value:g}" if f"{value:.0e}"[0] in "235" else "")
@@ -72,15 +73,17 @@ def _draw_tries(axes: Axes, done: Sequence[StoredDesign]) -> None:
         if points:
             axes.plot(*zip(*points, strict=True), "o", ms=5.5, mfc=face, mec=HUE, mew=1.1, ls="none", label=text)
     if done:
-        axes.legend(loc="lower right", frameon=False, fontsize=8.5, handletextpad=0.2)
+        axes.legend(loc="lower left", frameon=False, fontsize=8.5, handletextpad=0.2)
 
 
-def _name_pick(axes: Axes, stored: StoredDesign) -> None:
+def _name_pick(axes: Axes, stored: StoredDesign, above: bool) -> None:
+    """Names stand above and below the front in turn, on a ground of their own: picks may lie close together."""
     at = aims(stored).power, max(aims(stored).margin, LEAST_DRAWN)
     axes.plot(*at, "o", ms=11, mfc="none", mec=INK, mew=1.3, zorder=5)
     axes.annotate(
-        stored.design, at, xytext=(-7, 6), textcoords="offset points", ha="right", fontsize=9, fontweight="bold",
-        zorder=5,
+        stored.design, at, xytext=(0, 13 if above else -15), textcoords="offset points", ha="center", va="center",
+        fontsize=8.5, fontweight="bold", zorder=6,
+        bbox={"boxstyle": "round,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85},
     )  # fmt: skip
 
 

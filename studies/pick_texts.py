@@ -23,7 +23,7 @@ def pick_headlines(found: Picked) -> tuple[str, ...]:
 def answer(found: Picked) -> str:
     """Best margin and least power of the picks; or that there is none."""
     done = sum(stored.status == "done" for stored in found.tried)
-    searched = f"{len(found.tried)} of {found.space.count} candidates tried"
+    searched = f"{len(found.tried)} of {found.space.count:,} candidates tried"
     if not done:
         why = found.tried[0].message if found.tried else ""
         return f"None of the {searched} could be computed: {why}."

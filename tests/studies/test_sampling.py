@@ -1,12 +1,16 @@
 """Sampled sweeps: points spread through the ranges, the same ones every time."""
 
 from collections import Counter
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from geometries.errors import GeometryError
 from studies.checking import check_lines
+from studies.faults import StudyFaults
+from studies.store import study_hash
+from studies.study import Study, study_of
 from studies.swept import swept_axes
 
 SWEEP = """
@@ -132,3 +136,41 @@ def test_a_faulty_sweep_is_not_called_missing(faults, file):
     axis = '[sweep]\n"base_coil.mean_diameter" = { from = "30 mm", to = "60 mm", count = 4 }\n'
     (told,) = faults(file.replace(SWEEP, axis) + sampling())
     assert "a range with count" in told
+
+
+DEMO = Path(__file__).parents[2] / "studies" / "library" / "culture-bench.toml"
+
+
+def listed(sweep: str, table: str = 'method = "listed"') -> Study:
+    text = DEMO.read_text(encoding="utf-8")
+    text = text[: text.index("[sweep]")] + text[text.index("[require]") :]
+    return study_of(f"{text}\n[sweep]\n{sweep}\n[sampling]\n{table}\n", DEMO)
+
+
+TWO = '"base_coil.mean_diameter" = ["40 mm", "50 mm", "40 mm"]\n"base_coil.turns" = [64, 64, 50]'
+
+
+def test_listed_designs_take_the_nth_value_of_every_list() -> None:
+    study = listed(TWO)
+    assert study.count == 3
+    assert [dict(study.swept(index)) for index in range(3)] == [
+        {"base_coil.mean_diameter": 0.04, "base_coil.turns": 64},
+        {"base_coil.mean_diameter": 0.05, "base_coil.turns": 64},
+        {"base_coil.mean_diameter": 0.04, "base_coil.turns": 50},
+    ]
+    assert study.candidate(2).coil.turns == 50
+
+
+def test_lists_of_other_lengths_and_a_count_beside_them_are_told() -> None:
+    with pytest.raises(StudyFaults) as told:
+        listed(TWO + '\n"drive.supply" = ["3 V", "4 V"]', 'method = "listed"\ncount = 3')
+    text = str(told.value)
+    assert "2 values" in text
+    assert "sampling.count" in text
+
+
+def test_listed_designs_have_a_folder_of_their_own() -> None:
+    product = '"base_coil.mean_diameter" = ["40 mm", "50 mm"]\n"base_coil.turns" = [64, 50]'
+    text = DEMO.read_text(encoding="utf-8")
+    text = text[: text.index("[sweep]")] + text[text.index("[require]") :]
+    assert study_hash(listed(product)) != study_hash(study_of(f"{text}\n[sweep]\n{product}\n", DEMO))
