@@ -38,7 +38,7 @@ class Trivet(click.Group):
             _say("Interrupted. What was finished is stored; the same command carries on from there.")
             ctx.exit(INTERRUPTED)
         except Exception as fault:
-            _say(*_explained(fault, running=ctx.invoked_subcommand in ("run", "pick")))
+            _say(*_explained(fault, running=ctx.invoked_subcommand in ("run", "pick", "yield")))
             ctx.exit(_status_of(fault))
 
 
@@ -325,6 +325,35 @@ def pick(
 
     met = search_and_tell(read_study(study, overrides), out, workers, (tries, seed), picks, as_json)
     sys.exit(DONE if met else UNMET)
+
+
+@main.command(name="yield")
+@STUDY
+@click.argument("design", required=False)
+@SET
+@click.option("--units", type=click.IntRange(10, 100_000), default=200, show_default=True, help="To draw.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="Another one draws others.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder (results/<study>/yield-… by default).")
+@click.option("--workers", type=click.IntRange(1, 256), help="Worker processes (one a core by default).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
+def yield_(
+    study: Path,
+    design: str | None,
+    overrides: tuple[str, ...],
+    units: int,
+    seed: int,
+    out: Path | None,
+    workers: int | None,
+    as_json: bool,
+) -> None:
+    """Build units of a DESIGN of STUDY (its base design by default) as its [spread] says: how many meet [require].
+
+    Killed at any moment, it carries on when run again.
+    """
+    from studies.study import read_study
+    from studies.yield_command import draw_and_tell
+
+    draw_and_tell(read_study(study, overrides), design, out, workers, (units, seed), as_json)
 
 
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:

@@ -10,7 +10,7 @@ from studies.errors import RunError
 from studies.keypaths import value_at
 from studies.quantities import decimal_text, range_ends
 from studies.sharing import MANY_COILS, stack_count
-from studies.study import Study
+from studies.study import NOT_OF_A_CANDIDATE, Study
 from studies.sweep import Axis, BaseDesign, checked_axis, read_axes, swept_entries
 
 MOST_STEPS = 120
@@ -87,7 +87,7 @@ def space_of(study: Study, tries: int) -> Space:
         Where nothing is swept, or a step of a range is no value that can be.
     """
     whole = tomllib.loads(study.text)
-    rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
+    rest = {key: value for key, value in whole.items() if key not in NOT_OF_A_CANDIDATE}
     stepped = {
         ".".join(map(str, place[1:])): in_steps(given)
         for place, given in swept_entries(whole.get("sweep", {}), ("sweep",))

@@ -154,7 +154,7 @@ def _finding(section: str, error: dict[str, Any]) -> Finding:
 
 def _unknown(path: KeyPath, key: str, model: type[BaseModel] | None) -> Finding:
     known = list(model.model_fields) if model else []
-    known += ["sweep", "sampling", "temperatures"] if model is StudyFile else []
+    known += ["sweep", "sampling", "temperatures", "spread"] if model is StudyFile else []
     near = get_close_matches(key.lower(), known, 1, 0.6)
     return Finding((*path, key), "is not a key known here", f"one of {', '.join(known)}", near[0] if near else "")
 

@@ -28,8 +28,12 @@ if TYPE_CHECKING:
     from studies.assembly import Particulars
     from studies.assembly_tag import Extent
     from studies.sampling import Sampling
+    from studies.spread import Spread
     from studies.states import NamedState
     from studies.sweep import Axis, BaseDesign, CheckedAxis, Value
+
+NOT_OF_A_CANDIDATE = ("sweep", "sampling", "temperatures", "spread")
+"""Tables of a file that say which candidates, states and units there are, not what a candidate is."""
 
 LARGEST_FILE = 1_000_000
 LARGEST_SWEEP = 1_000_000
@@ -69,6 +73,8 @@ class Study:
         How the candidates' base fields are solved for where the file does not say: by their number.
     states : tuple of NamedState
         What ``[temperatures]`` names: every candidate is judged in all of them.
+    spreads : tuple of Spread
+        What ``[spread]`` says of units as built.
     """
 
     name: str
@@ -81,6 +87,7 @@ class Study:
     sampling: Sampling | None = None
     formulation: Formulation = "total field"
     states: tuple[NamedState, ...] = ()
+    spreads: tuple[Spread, ...] = ()
 
     @property
     def axes(self) -> tuple[tuple[str, tuple[Value, ...]], ...]:
@@ -100,7 +107,7 @@ class Study:
 
     def swept(self, index: int) -> tuple[tuple[str, Value], ...]:
         """Swept keys and their values in a candidate, which need not be one that can be built."""
-        places = self._places(index)
+        places = self.places(index)
         return tuple((axis.key, axis.values[place]) for axis, place in zip(self.swept_axes, places, strict=True))
 
     def candidate(self, index: int) -> Candidate:
@@ -127,7 +134,7 @@ class Study:
         from studies.sweep import with_axis_value
 
         raw = self.raw
-        for axis, place in zip(self.swept_axes, self._places(index), strict=True):
+        for axis, place in zip(self.swept_axes, self.places(index), strict=True):
             raw = with_axis_value(raw, axis, place)
         paths = frozenset(axis.path for axis in self.swept_axes)
         particulars = Particulars(self.design_name(index), self.swept(index), paths, self.largest_tag, self.formulation)
@@ -140,7 +147,7 @@ class Study:
         """All candidates in order; one that cannot be built ends it with its GeometryError."""
         return (self.candidate(index) for index in range(self.count))
 
-    def _places(self, index: int) -> tuple[int, ...]:
+    def places(self, index: int) -> tuple[int, ...]:
         """Which value of each axis a candidate takes."""
         if not 0 <= index < self.count:
             raise IndexError(f"candidate {index} of a study with {self.count}")
@@ -201,10 +208,11 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     from studies.assembly import Particulars, assembled
     from studies.sampling import LISTED, TABLE, read_sampling, sampled, too_many_values, uneven_lists
     from studies.sharing import fitting_formulation
+    from studies.spread import read_spread
     from studies.states import checked_states, read_states, tuned_in_faults
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
-    rest = {key: value for key, value in whole.items() if key not in ("sweep", "sampling", "temperatures")}
+    rest = {key: value for key, value in whole.items() if key not in NOT_OF_A_CANDIDATE}
     table = whole.get(TABLE)
     listed = isinstance(table, dict) and table.get("method") == LISTED
     axes, findings = read_axes(whole.get("sweep"), rest, table is not None and not listed)
@@ -215,6 +223,8 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     if sampling is not None and listed:
         sampling = replace(sampling, count=len(axes[0].given) if axes else 0)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
+    spreads, spread_findings = read_spread(whole.get("spread"), rest, axes)
+    findings += spread_findings
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
     design = BaseDesign(rest, raw, base_findings, particulars)
@@ -234,7 +244,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     if sampling is not None:
         study = replace(study, swept_axes=sampled(study.swept_axes, sampling), sampling=sampling)
     _check_size(study, report)
-    return replace(study, formulation=fitting_formulation(study))
+    return replace(study, formulation=fitting_formulation(study), spreads=spreads)
 
 
 def _too_many(axes: tuple[Axis, ...]) -> tuple[Finding, ...]:
@@ -307,7 +317,7 @@ class _Report:
 
     def _resolved(self, path: KeyPath) -> KeyPath:
         """A path whose list entries may be named, by their places."""
-        if path[:1] in (("sweep",), ("temperatures",)):
+        if path[:1] in (("sweep",), ("temperatures",), ("spread",)):
             return path
         try:
             return resolved(self.raw, tuple(str(key) for key in path))
@@ -317,10 +327,10 @@ class _Report:
     def _label(self, path: KeyPath) -> str:
         if path[:1] == ("temperatures",):
             return ".".join(f'"{part}"' if "." in str(part) else str(part) for part in path)
-        if path[:1] != ("sweep",) or len(path) == 1:
+        if path[:1] not in (("sweep",), ("spread",)) or len(path) == 1:
             return label(self.raw, path)
         key = ".".join(str(part) for part in path[1:] if isinstance(part, str))
-        return f'sweep."{key}"' + "".join(f"[{part}]" for part in path if isinstance(part, int))
+        return f'{path[0]}."{key}"' + "".join(f"[{part}]" for part in path if isinstance(part, int))
 
 
 def _few_of_each_list(findings: Iterable[Finding]) -> list[Finding]:

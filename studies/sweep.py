@@ -30,6 +30,7 @@ _NOT_SWEPT = {
     ("sweep",): "a sweep cannot sweep itself",
     ("sampling",): "it says how all of the sweep is sampled",
     ("temperatures",): "every candidate is judged in all of its states",
+    ("spread",): "it says how units as built differ from their design",
 }
 
 
