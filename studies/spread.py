@@ -27,7 +27,9 @@ PLACES: dict[str, str] = {"places.height": "length", "places.offset": "length", 
 CAPACITORS = ("base_coil.capacitor", "tag.capacitor")
 """Keys that spread a capacitor as fitted, relative to its own value."""
 
-_ALLOWED = '{ normal = "0.2 mm" } (standard deviation, cut at three) or { uniform = "0.2 mm" } (half width), or a share as "2 %"'
+_ALLOWED = (
+    '{ normal = "0.2 mm" } (standard deviation, cut at three), { uniform = "0.2 mm" } (half width), or a share as "2 %"'
+)
 _SIX_DIGITS = Context(prec=6)
 
 
