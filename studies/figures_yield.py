@@ -46,8 +46,9 @@ def shares_picture(found: Yields) -> tuple[Figure, str]:
     """Shares of variance of the telling quantity, a bar a spread."""
     batch = found.fitted
     shares = sorted(batch.shares.get(batch.telling, ()), key=lambda one: -one.first)[:MOST_BARS]
-    figure = Figure(figsize=(8.8, 1.3 + 0.42 * max(len(shares), 1)))
-    axes = figure.add_axes((0.42, 0.62 / (1.3 + 0.42 * max(len(shares), 1)), 0.55, 0.56))
+    tall = 1.2 + 0.36 * max(len(shares), 1)
+    figure = Figure(figsize=(8.8, tall))
+    axes = figure.add_axes((0.36, 0.55 / tall, 0.61, 1.0 - 1.05 / tall))
     places = np.arange(len(shares))[::-1]
     axes.barh(
         places, [max(one.first, 0.0) for one in shares], xerr=[one.error for one in shares], color=HUE, height=0.6,

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 NOT_OF_A_CANDIDATE = ("sweep", "sampling", "temperatures", "spread")
 """Tables of a file that say which candidates, states and units there are, not what a candidate is."""
 
-LARGEST_FILE = 1_000_000
+LARGEST_FILE = 10_000_000
 LARGEST_SWEEP = 1_000_000
 DEEPEST = 30
 """Levels of tables and lists; ours have seven."""

@@ -187,12 +187,12 @@ def test_deep_nesting(faults: FaultLister) -> None:
 def test_files_that_are_none(tmp_path: Path) -> None:
     latin, large = tmp_path / "latin.toml", tmp_path / "large.toml"
     latin.write_bytes(b'name = "\xb5"')
-    large.write_bytes(b"#" * 1_000_001)
+    large.write_bytes(b"#" * 10_000_001)
     cases = [
         (tmp_path / "none.toml", "none.toml: does not exist; a study file in TOML"),
         (tmp_path, "is a directory"),
         (latin, "latin.toml: holds no UTF-8 text (byte 8)"),
-        (large, "large.toml: is 1 MB long; at most 1 MB"),
+        (large, "large.toml: is 10 MB long; at most 10 MB"),
         (Path("/dev/null"), "/dev/null: is no ordinary file"),
         (tmp_path / "a\0b", "a study file in TOML"),
     ]

@@ -443,7 +443,7 @@ def test_the_base_design_may_be_set_besides(read: Reader, bare: str) -> None:
         (
             '[temperature.hot]\n"layers.heater" = "20 degC"',
             1,
-            "magnets, neighbour, puck, sweep, sampling, temperatures; did you mean temperatures",
+            "magnets, neighbour, puck, sweep, sampling, temperatures, spread; did you mean temperatures",
         ),
     ],
 )
