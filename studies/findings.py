@@ -4,9 +4,10 @@ from collections import Counter
 from dataclasses import dataclass
 from math import inf, log10
 
+from studies.binding import Binding, binding, binding_line
 from studies.stored import Run, StoredDesign
 from studies.swept import SweptAxis, phrase, swept_axes
-from studies.verdict import QUANTITIES, Bound, Check
+from studies.verdict import Check
 
 MARGIN_STEP = 0.1
 """Margins closer than this [dB] count as equal, and the lower input power decides."""
@@ -17,23 +18,15 @@ NAMED = 3
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """A requirement over the whole run.
+    """A requirement over the whole run, in words: ``coil voltage at most 300 V``.
 
     ``missed`` candidates do not meet it; of ``stopped`` ones it is what they miss by the most.
     """
 
     quantity: str
-    bound: Bound
-    required: float
+    label: str
     missed: int
     stopped: int
-
-    @property
-    def label(self) -> str:
-        """The requirement in words: ``coil voltage at most 300 V``."""
-        shown = QUANTITIES[self.quantity]
-        words = "at least" if self.bound == "at_least" else "at most"
-        return f"{shown.label} {words} {self.required * shown.factor:.3g} {shown.unit}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +51,8 @@ class Findings:
         Passing ones whose margin clears what is required by less than its estimated error.
     reasons : tuple of Reason
         Requirements that are missed, most often stopping first.
+    binding : Binding or None
+        The one requirement that binds the study; None where nothing is required or computed.
     """
 
     count: int
@@ -69,6 +64,7 @@ class Findings:
     failed: tuple[StoredDesign, ...]
     doubtful: tuple[StoredDesign, ...]
     reasons: tuple[Reason, ...]
+    binding: Binding | None
 
     @property
     def best(self) -> StoredDesign | None:
@@ -101,16 +97,18 @@ def findings(run: Run) -> Findings:
     passing = sorted((d for d in run.designs if d.passed), key=_merit)
     failing = sorted((d for d in run.designs if d.status == "done" and not d.passed), key=_distance)
     require = run.study.base.require
+    required = bool(require.places or require.at_least or require.at_most)
     return Findings(
         count=run.study.count,
         stored=len(run.designs),
-        required=bool(require.places or require.at_least or require.at_most),
+        required=required,
         axes=swept_axes(run.study),
         passing=tuple(passing),
         failing=tuple(failing),
         failed=tuple(d for d in run.designs if d.status == "failed"),
         doubtful=tuple(d for d in passing if _is_doubtful(d)),
         reasons=_reasons(failing),
+        binding=binding((*passing, *failing)) if required else None,
     )
 
 
@@ -152,8 +150,8 @@ def _is_doubtful(stored: StoredDesign) -> bool:
 
 
 def _reasons(failing: list[StoredDesign]) -> tuple[Reason, ...]:
-    def key(check: Check) -> tuple[str, Bound, float]:
-        return check.quantity, check.bound, check.required
+    def key(check: Check) -> tuple[str, str]:
+        return check.quantity, check.label
 
     missed = Counter(key(check) for stored in failing for check in stored.failures)
     stopped = Counter(key(stored.failures[0]) for stored in failing)
@@ -166,6 +164,8 @@ def headlines(found: Findings) -> tuple[str, ...]:
     lines = [_one_design(found) if found.count == 1 else _answer(found)]
     if found.count > 1 and found.best_other is not None:
         lines.append(_obstacle(found, found.best_other))
+    if found.binding is not None:
+        lines.append(binding_line(found.binding, len(found.passing) + len(found.failing)))
     if len(found.failing) > 1 and found.reasons:
         stops = ", ".join(f"{reason.label} stops {reason.stopped}" for reason in found.reasons if reason.stopped)
         lines.append(f"Of the {len(found.failing)} that do not: {stops}.")

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
+from studies.binding import binding, binding_line
 from studies.findings import number
 from studies.picking import Picked
 from studies.stored import StoredDesign
 from studies.swept import phrase, swept_axes
-from studies.verdict import QUANTITIES, Check
 
 
 def pick_headlines(found: Picked) -> tuple[str, ...]:
@@ -48,59 +48,27 @@ def _met_lines(found: Picked) -> list[str]:
 
 
 def missed_lines(tried: Sequence[StoredDesign]) -> list[str]:
-    """What keeps all of them from passing: what none meets, and how near any came; else that all is not met at once."""
-    done = [stored for stored in tried if stored.status == "done"]
-    lines = []
-    for number_, check in enumerate(done[0].checks if done else ()):
-        checks = [stored.checks[number_] for stored in done]
-        if not any(one.passed for one in checks):
-            best = min(range(len(checks)), key=lambda place: checks[place].shortfall)
-            lines.append(
-                f"Binding: {check_label(check)} is met by none; {done[best].design} comes nearest with "
-                f"{_value(checks[best])}{_short_of(checks[best])}."
-            )
-    if done and not lines:
-        near = min(done, key=lambda stored: sum(check.shortfall for check in stored.failures))
+    """What binds where none passes, and how near any came; if each is met by some, the nearest with all it misses."""
+    done = sorted((stored for stored in tried if stored.status == "done"), key=_missed_in_all)
+    found = binding(done)
+    if found is None:
+        return []
+    lines = [binding_line(found, len(done))]
+    if found.kind == "met by some":
+        near = done[0]
         missed = "; ".join(check.sentence for check in near.failures)
         lines.append(f"Each requirement is met by some, all together by none; nearest is {near.design}: {missed}.")
     return lines
 
 
-def check_label(check: Check) -> str:
-    """A requirement in words: ``coil voltage at most 150 V``."""
-    shown = QUANTITIES[check.quantity]
-    words = "at least" if check.bound == "at_least" else "at most"
-    return f"{shown.label} {words} {check.required * shown.factor:.3g} {shown.unit}"
-
-
-def _value(check: Check) -> str:
-    shown = QUANTITIES[check.quantity]
-    return "none" if check.got is None else f"{check.got * shown.factor:.3g} {shown.unit}"
-
-
-def _short_of(check: Check) -> str:
-    shown = QUANTITIES[check.quantity]
-    if check.got is None:
-        return ""
-    apart = abs(check.got - check.required) * shown.factor
-    return f", {apart:.3g} {shown.unit} {'short' if check.bound == 'at_least' else 'too much'}"
+def _missed_in_all(stored: StoredDesign) -> float:
+    return sum(check.shortfall for check in stored.failures)
 
 
 def held_by(stored: StoredDesign) -> str:
     """The requirement that a passing candidate meets with the least to spare."""
-    tightest = min(stored.checks, key=spare)
+    tightest = min(stored.checks, key=lambda check: check.spare)
     return f"closest to its limit is {tightest.sentence}"
-
-
-def spare(check: Check) -> float:
-    """How far inside its limit a requirement is met, as `Check.shortfall` counts what is missed [1]."""
-    if check.got is None:
-        return -1.0
-    if check.quantity == "margin":
-        return float(1.0 - 10.0 ** ((check.required - check.got) / 20.0))
-    if check.bound == "at_least":
-        return 1.0 - check.required / check.got if check.got else -1.0
-    return 1.0 - check.got / check.required if check.required else -1.0
 
 
 def named(found: Picked, stored: StoredDesign) -> str:

@@ -12,6 +12,10 @@ ROUNDING = 1e-9
 """A current held to a limit by the drive stage comes out at it but for rounding; that meets the limit."""
 
 
+ABSOLUTE_ZERO = 273.15
+"""Kelvin at 0 °C: a temperature misses its limit relative to the absolute one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """How a required quantity is shown: a name for people, its unit, and the factor from SI to that unit."""
@@ -55,12 +59,50 @@ class Check:
 
     @property
     def sentence(self) -> str:
-        """The check in words, with units."""
-        shown = QUANTITIES[self.quantity]
-        got = "none" if self.got is None else f"{self.got * shown.factor:.3g} {shown.unit}"
-        words = "at least" if self.bound == "at_least" else "at most"
+        """The check in words, with units; by how much where it is missed."""
         place = f" ({self.where})" if self.where else ""
-        return f"{shown.label} {got}, {words} {self.required * shown.factor:.3g} {shown.unit} required{place}"
+        missed = f", {self.apart}" if self.apart and not self.passed else ""
+        return f"{QUANTITIES[self.quantity].label} {self.value}, {self._limit} required{missed}{place}"
+
+    @property
+    def label(self) -> str:
+        """What is required, in words: ``coil voltage at most 150 V``."""
+        return f"{QUANTITIES[self.quantity].label} {self._limit}"
+
+    @property
+    def _limit(self) -> str:
+        shown = QUANTITIES[self.quantity]
+        words = "at least" if self.bound == "at_least" else "at most"
+        return f"{words} {self.required * shown.factor:.3g} {shown.unit}"
+
+    @property
+    def value(self) -> str:
+        """What was found, with its unit; ``none`` where the quantity does not exist."""
+        shown = QUANTITIES[self.quantity]
+        return "none" if self.got is None else f"{self.got * shown.factor:.3g} {shown.unit}"
+
+    @property
+    def apart(self) -> str:
+        """How far from what is required, and which way: ``2 dB short``, ``12 V to spare``; empty without a value."""
+        if self.got is None:
+            return ""
+        shown = QUANTITIES[self.quantity]
+        apart = abs(self.got - self.required) * shown.factor
+        short = "short" if self.bound == "at_least" else "too much"
+        return f"{apart:.3g} {shown.unit} {'to spare' if self.passed else short}"
+
+    @property
+    def spare(self) -> float:
+        """How far inside its limit a requirement is met, relative as ``shortfall`` is [1]; negative where missed."""
+        if self.got is None:
+            return -1.0
+        if self.quantity == "margin":
+            return float(1.0 - 10.0 ** ((self.required - self.got) / 20.0))
+        if self.quantity == "wire_temperature":
+            return (self.required - self.got) / (abs(self.required) + ABSOLUTE_ZERO)
+        if self.bound == "at_least":
+            return 1.0 - self.required / self.got if self.got else -1.0
+        return 1.0 - self.got / self.required if self.required else -1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +161,7 @@ def _shortfall(limit: Limit, bound: Bound, got: float) -> float:
     if limit.quantity == "margin":
         return float(1.0 - 10.0 ** (-(limit.value - got) / 20.0))
     if limit.quantity == "wire_temperature":
-        return (got - limit.value) / (abs(limit.value) + 273.15)
+        return (got - limit.value) / (abs(limit.value) + ABSOLUTE_ZERO)
     if bound == "at_most":
         return 1.0 - limit.value / got
     return 1.0 - got / limit.value

@@ -77,14 +77,17 @@ def test_headline_says_how_many_which_and_what_stops_the_next(study: Study) -> N
     best = done(study, 22, (margin_check(10.3), voltage_check(99.0)), margin_dB=10.3)
     other = done(study, 23, (margin_check(11.0), voltage_check(312.0)))
     worse = done(study, 24, (margin_check(1.0), voltage_check(312.0)))
-    first, stop, counts, state = headlines(findings(run_of(study, best, other, worse)))
+    first, stop, binds, counts, state = headlines(findings(run_of(study, best, other, worse)))
     assert first.startswith(
         "1 of 3 candidates meets the requirements; best: c0023 (mean diameter 54 mm, 90 turns, under "
     )
     assert "margin 10.3 dB at 42 mm up, 8 mm off, 15° tilt" in first
     assert stop == (
         "What stops the best of the others, c0024 (mean diameter 54 mm, 90 turns, under heater): "
-        "coil voltage 312 V, at most 125 V required."
+        "coil voltage 312 V, at most 125 V required, 187 V too much."
+    )
+    assert binds.startswith(
+        "Binding requirement of the study: coil voltage at most 125 V; without it 1 more would pass"
     )
     assert counts == "Of the 2 that do not: coil voltage at most 125 V stops 2."
     assert state == "3 of 36 candidates are stored so far; the run can be carried on."
@@ -94,7 +97,7 @@ def test_where_none_passes_the_nearest_is_named_with_all_it_misses_counted(study
     first, stop, *_ = headlines(findings(run_of(study, done(study, 0, (voltage_check(312.0), margin_check(2.0))))))
     assert first == "None of 1 candidate meets the requirements."
     assert stop.startswith("What stops the nearest to them, c0001 (")
-    assert stop.endswith("coil voltage 312 V, at most 125 V required, and 1 more requirement missed.")
+    assert stop.endswith("coil voltage 312 V, at most 125 V required, 187 V too much, and 1 more requirement missed.")
 
 
 def test_candidates_that_could_not_be_computed_are_told_with_their_reason(study: Study) -> None:
@@ -110,13 +113,20 @@ def test_an_empty_run_says_so(study: Study) -> None:
 
 def test_one_design_reads_naturally() -> None:
     study = first_look()
-    (met,) = headlines(findings(run_of(study, done(study, 0, (margin_check(4.0),)))))
+    met, binds = headlines(findings(run_of(study, done(study, 0, (margin_check(4.0),)))))
     assert met == (
         "The design meets the requirements: margin 5.0 dB at 42 mm up, 8 mm off, 15° tilt, "
         "read up to 55 mm (8 mm off the axis, leaning 15° the worst way)."
     )
-    (missed,) = headlines(findings(run_of(study, done(study, 0, (voltage_check(312.0),)))))
-    assert missed == "The design does not meet the requirements: coil voltage 312 V, at most 125 V required."
+    assert binds == (
+        "Binding requirement: margin at least 3 dB, met with the least to spare, 4 dB, 1 dB to spare "
+        "(42 mm up, 8 mm off, 15° tilt)."
+    )
+    missed, which = headlines(findings(run_of(study, done(study, 0, (voltage_check(312.0),)))))
+    assert missed == (
+        "The design does not meet the requirements: coil voltage 312 V, at most 125 V required, 187 V too much."
+    )
+    assert which == "Binding requirement: coil voltage at most 125 V, missed the most, 312 V, 187 V too much."
     (broken,) = headlines(findings(run_of(study, failed(study, 0, "the mesh has no elements"))))
     assert broken == "The design could not be computed: the mesh has no elements."
 

@@ -64,7 +64,7 @@ def test_what_nothing_can_meet_is_named_with_how_far_off_it_is(small: Path, tmp_
     result = pick(small, tmp_path / "out", "--set", "require.at_least.margin=60 dB")
     assert result.exit_code == UNMET, result.output
     assert "None of the 8 of 122 candidates tried meets the requirements." in result.stdout
-    assert "Binding: margin at least 60 dB is met by none" in result.stdout
+    assert "Binding requirement of the study: margin at least 60 dB is met by none of" in result.stdout
     assert "dB short" in result.stdout
 
 
@@ -94,8 +94,10 @@ def test_requirements_met_one_by_one_but_never_together_are_told() -> None:
         return StoredDesign(0, name, "done", "", {}, checks)
 
     said = missed_lines([tried("strong", 200.0, 5.0), tried("weak", 50.0, 1.0)])
-    assert len(said) == 1
-    assert "all together by none; nearest is weak: margin 1 dB" in said[0]
-    assert missed_lines([tried("weak", 50.0, 1.0)]) == [
-        "Binding: margin at least 3 dB is met by none; weak comes nearest with 1 dB, 2 dB short."
+    assert len(said) == 2
+    assert said[0].startswith("Binding requirement of the study: coil voltage at most 100 V; without it 1 more would")
+    assert "all together by none; nearest is weak: margin 1 dB" in said[1]
+    assert missed_lines([tried("weak", 50.0, 1.0), tried("weaker", 50.0, 1.0)]) == [
+        "Binding requirement of the study: margin at least 3 dB is met by none of 2; weak comes nearest, 1 dB, 2 dB "
+        "short."
     ]

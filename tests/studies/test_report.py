@@ -151,7 +151,10 @@ def test_candidates_stand_best_first_with_what_they_miss(page: Page) -> None:
     order = [table.index(name) for name in ("c0021", "c0005", "c0023", "c0001")]
     assert order[0] < min(order[1:])
     assert order[-1] == max(order)
-    assert "c0023 54 mm 90 plate misses 9.1 55.0 146 300 0.60 coil voltage 146 V, at most 125 V required" in table
+    assert (
+        "c0023 54 mm 90 plate misses 9.1 55.0 146 300 0.60 coil voltage 146 V, at most 125 V required, 21 V too much"
+        in table
+    )
     assert "(42 mm up" not in table[: table.index("c0001")]  # the place would make rows tall; it stands in the decision
     assert "c0001 24 mm 40 plate not computed the winding <overlaps> the plate & more" in table
 

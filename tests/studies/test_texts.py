@@ -52,7 +52,7 @@ def test_candidates_have_a_line_each_with_verdict_and_reason(read: Reader) -> No
     lines = candidate_lines(designs, swept_axes(read(SMALL)))
     assert lines == [
         "c0001  pass    40 turns, mean diameter 30 mm: margin 4.2 dB",
-        "c0002  fail    40 turns, mean diameter 30 mm: margin 1 dB, at least 3 dB required (25 mm up)",
+        "c0002  fail    40 turns, mean diameter 30 mm: margin 1 dB, at least 3 dB required, 2 dB short (25 mm up)",
         "c0003  failed  40 turns, mean diameter 30 mm: no room",
     ]
     assert candidate_lines(designs[2:], ()) == ["c0003  failed  no room"]

@@ -16,7 +16,7 @@ def test_each_bound_is_held_and_the_worst_miss_comes_first() -> None:
     assert not found.passed
     assert [check.quantity for check in found.failures] == ["read_height", "coil_voltage", "margin"]
     assert found.failures[0].shortfall == pytest.approx(0.5)
-    assert found.failures[-1].sentence == "margin 2 dB, at least 3 dB required (25 mm up)"
+    assert found.failures[-1].sentence == "margin 2 dB, at least 3 dB required, 1 dB short (25 mm up)"
 
 
 def test_a_value_at_its_bound_passes_whatever_rounding_does() -> None:

@@ -207,7 +207,7 @@ def test_limits_are_read_and_held(read: Reader) -> None:
     got = {"neighbour_voltage": 25.0, "volts_per_turn": 2.5}
     found = verdict(Requirement(at_most=(Limit("neighbour_voltage", 20.0), Limit("volts_per_turn", 3.0))), got, {})
     (missed,) = found.failures
-    assert missed.sentence == "voltage between neighbouring turns 25 V, at most 20 V required"
+    assert missed.sentence == "voltage between neighbouring turns 25 V, at most 20 V required, 5 V too much"
 
 
 def test_the_terminal_shows_them_under_a_heading_of_their_own(small: Evaluation) -> None:
