@@ -202,8 +202,21 @@ def _resistance_lines(row: Row) -> tuple[Line, ...]:
         Line("hot, at the carrier, coil alone", _shown(row["hot_winding_resistance_ohm"], "Ω"), "skin and proximity"),
         Line("hot, installed", _shown(row["hot_installed_resistance_ohm"], "Ω"), "with what the surroundings reflect"),
         Line("inductance, installed", _shown(row["hot_installed_inductance_H"], "H"), "as it works, no tag near"),
+        *_turn_by_turn_lines(row),
         Line("Q, installed", _shown(row["hot_installed_q"], "", 3).strip(), "of the coil alone, at the carrier"),
     )
+
+
+def _turn_by_turn_lines(row: Row) -> tuple[Line, ...]:
+    """Inductance of the winding as wound, where it was reckoned."""
+    lines = []
+    if row["tight_inductance_H"] is not None:
+        change = f"{100.0 * number(row, 'tight_inductance_change'):+.1f} % to the bench card, turn by turn"
+        lines.append(Line("in air, layers tight", _shown(row["tight_inductance_H"], "H"), change))
+    if row["film_m"] is not None:
+        film = f"{1e3 * number(row, 'film_m'):.2g} mm of film between layers"
+        lines.append(Line("in air, layers apart", _shown(row["filmed_inductance_H"], "H"), film))
+    return tuple(lines)
 
 
 def _capacitor_lines(sheet: Sheet, row: Row) -> tuple[Line, ...]:

@@ -3,8 +3,12 @@
 from dataclasses import dataclass
 from math import isfinite
 
+from fem.closed_forms_windings import winding_self_inductance
+from fem.turn_by_turn import turns_inductance
 from fem.wire_losses import direct_current_resistance
-from geometries.winding_plan import WindingPlan, fits_build, nearest_gauge, nearest_metric_size, winding_plan
+from geometries.section import WindingSection
+from geometries.turn_places import turn_places
+from geometries.winding_plan import NESTING, WindingPlan, fits_build, nearest_gauge, nearest_metric_size, winding_plan
 from links.resonance import quality_factor
 from studies.bench_card import ROOM_TEMPERATURE
 from studies.evaluation import Evaluation
@@ -13,6 +17,15 @@ from studies.specification import CoilSpecification
 
 FORMER_SPARE = 1.0
 """Room that the flanges leave above the last layer, in wires (common practice, no source)."""
+
+MOST_TURNS = 3000
+"""Up to which inductance is reckoned turn by turn: its work goes with the square of them."""
+
+LEAST_FILM = 1e-5
+"""The thinnest film that is worth laying between layers (common practice, no source) [m]."""
+
+TOLD_CHANGE = 0.005
+"""Relative change of inductance from which on it is told: half of it is the resonance's."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +60,7 @@ def winding_sheet(found: Evaluation, wire_tolerance: float) -> WindingSheet:
         "laying": coil.laying,
         "layers_straight_build_m": plan.straight_build,
         "layers_nested_build_m": plan.nested_build,
+        **_as_wound(coil, section, plan),
         **_wire_columns(coil),
         "wire_length_m": base.winding.wire_length,
         "conductor_mass_kg": base.winding.conductor_mass,
@@ -58,6 +72,31 @@ def winding_sheet(found: Evaluation, wire_tolerance: float) -> WindingSheet:
         **{name: found.row.get(name) for name in _OF_THE_DESIGN},
     }
     return WindingSheet(row, plan, _orders(coil, plan), _remarks(found, row))
+
+
+def _as_wound(coil: CoilSpecification, section: WindingSection, plan: WindingPlan) -> Row:
+    """Inductance in air turn by turn: layers tight, and held apart so that they fill the section [H]; that film [m].
+
+    The design reckons with turns spread evenly over the section; tight layers leave some of it empty, lie nearer to
+    each other and so have more inductance. Empty where turns fall at random or are too many.
+    """
+    row: Row = dict.fromkeys(("tight_inductance_H", "tight_inductance_change", "film_m", "filmed_inductance_H"))
+    turns = (plan.layers - 1) * plan.layer_turns + plan.last_layer_turns
+    if coil.laying == "random" or turns > MOST_TURNS:
+        return row
+    straight, overall = fits_build(plan, section) == "straight", coil.wire.overall_diameter
+
+    def inductance(layer_distance: float) -> float:
+        return turns_inductance(*turn_places(plan, section, overall, layer_distance), coil.wire.diameter)
+
+    tight = inductance(overall if straight else NESTING * overall)
+    row["tight_inductance_H"] = tight
+    row["tight_inductance_change"] = tight / winding_self_inductance(section, turns) - 1.0
+    film = (section.radial_build - plan.straight_build) / (plan.layers - 1) if plan.layers > 1 else 0.0
+    if film > LEAST_FILM:
+        row["film_m"] = film
+        row["filmed_inductance_H"] = inductance(overall + film)
+    return row
 
 
 _OF_THE_DESIGN = (
@@ -138,6 +177,7 @@ def _remarks(found: Evaluation, row: Row) -> tuple[str, ...]:
         )
         room = f"{straight * 1e3:.3g} mm one upon the other, the section has {build * 1e3:.3g} mm"
         told.append(f"The layers take {room}: {words}.")
+    told += _of_the_inductance(row, build)
     if found.candidate.coil.laying != "random":
         told.append(
             f"{row['layer_turns']} turns side by side leave no room where a layer climbs to the next, up to one wire's "
@@ -150,6 +190,28 @@ def _remarks(found: Evaluation, row: Row) -> tuple[str, ...]:
             f"{wire.temperature:g} °C."
         )
     return (*told, *(text for text in found.warnings if text.startswith(("base_coil", "lead:"))))
+
+
+def _of_the_inductance(row: Row, build: float) -> list[str]:
+    """How far a winding as wound is from the one reckoned with, and what brings it there."""
+    change = row["tight_inductance_change"]
+    if not isinstance(change, float) or abs(change) < TOLD_CHANGE:
+        return []
+    air = 1e6 * number(row, "tight_inductance_H")
+    way = "lower" if change > 0.0 else "higher"
+    told = (
+        f"The design reckons with turns spread evenly over the section. Wound tight, turn by turn, it has {air:.4g} µH "
+        f"in air, {100.0 * change:+.1f} %, and resonates {abs(50.0 * change):.1f} % {way}"
+    )
+    film = row["film_m"]
+    if not isinstance(film, float):
+        return [f"{told}: trim the capacitor, or the turns, by the bench."]
+    spread = 1e6 * number(row, "filmed_inductance_H")
+    straight = number(row, "layers_straight_build_m")
+    return [
+        f"{told}: its layers take {straight * 1e3:.3g} mm of {build * 1e3:.3g} mm. With {film * 1e3:.2g} mm of film "
+        f"between layers it has {spread:.4g} µH; or give the study the radial_build that the layers take."
+    ]
 
 
 def finite(row: Row) -> Row:

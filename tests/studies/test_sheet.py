@@ -105,6 +105,35 @@ def test_what_a_meter_reads_of_the_coil(sheet: Sheet) -> None:
     assert sheet.bench.state == "cold"
 
 
+def test_tight_layers_have_more_inductance_and_film_brings_it_back(sheet: Sheet) -> None:
+    """Each ring and each pair of rings by its own formula; 40 turns take 4 layers, 1.2 mm of the section's 3 mm."""
+    row, section = sheet.winding.row, evaluated(sheet.candidate).coils.base.section
+    a = section.inner_radius + 0.15e-3 + 0.3e-3 * np.repeat(np.arange(4), 10)
+    z = np.tile((np.arange(10) + 0.5) * 0.3e-3, 4)
+    square = 4.0 * np.outer(a, a) / (np.add.outer(a, a) ** 2 + np.subtract.outer(z, z) ** 2)
+    np.fill_diagonal(square, 0.5)
+    k = np.sqrt(square)
+    pairs = MU0 * np.sqrt(np.outer(a, a)) * ((2.0 / k - k) * ellipk(square) - 2.0 / k * ellipe(square))
+    np.fill_diagonal(pairs, MU0 * a * (np.log(8.0 * a / 0.125e-3) - 1.75))
+    assert row["tight_inductance_H"] == pytest.approx(pairs.sum(), rel=1e-9, abs=0.0)
+    even = winding_self_inductance(section, 40)
+    assert row["tight_inductance_change"] == pytest.approx(pairs.sum() / even - 1.0, rel=1e-6, abs=0.0)
+    assert number(row, "tight_inductance_change") > 0.05
+    assert row["film_m"] == pytest.approx(0.6e-3, rel=1e-9, abs=0.0)  # (3 − 4 × 0.3)/3 mm
+    assert row["filmed_inductance_H"] == pytest.approx(even, rel=0.02, abs=0.0)
+    (told,) = (text for text in sheet.winding.remarks if "turn by turn" in text)
+    assert "its layers take 1.2 mm of 3 mm. With 0.6 mm of film" in told
+    page = sheet_page(sheet)
+    assert f"{1e6 * pairs.sum():.2f}"[:4] in page
+    assert "Wound tight in layers the coil reads" in page
+
+
+def test_turns_at_random_are_not_reckoned_one_by_one(file: Path) -> None:
+    random = sheet_of("random", read_study(file, (*ACCURATE, "base_coil.laying=random")).base)
+    assert random.winding.row["tight_inductance_H"] is None
+    assert "Wound tight in layers" not in sheet_page(random)
+
+
 def test_a_pan_shows_on_the_bench(file: Path) -> None:
     """Installed, the coil has less inductance than in air and more resistance, the more so at the carrier."""
     pan = 'solids=[{ name = "pan", material = "aluminium", outline = '
