@@ -1,0 +1,101 @@
+"""``trivet export`` from a run to files, and what it refuses."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from studies.command import main
+from studies.store import arrays_of, read_run
+from tests.reference.nodal import node_voltages
+from tests.studies.small import SMALL
+
+SWEPT = SMALL[: SMALL.index("[sweep]")] + '[sweep]\n"base_coil.turns" = [40, 60, 300]\n'
+
+
+def invoked(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(one) for one in arguments])
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A run of three designs, the last of which cannot be built."""
+    folder = tmp_path_factory.mktemp("export")
+    file = folder / "small.toml"
+    file.write_text(SWEPT, encoding="utf-8")
+    assert invoked("run", file, "--out", folder / "run", "--workers", "1").exit_code == 1
+    return folder / "run"
+
+
+def test_a_netlist_says_what_the_run_stores(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0002", "spice", "--out", tmp_path / "new" / "folder")
+    assert done.exit_code == 0, done.output
+    text = (tmp_path / "new" / "folder" / "small-c0002.cir").read_text(encoding="ascii")
+    (row,) = (one.row for one in read_run(run).designs if one.design == "c0002")
+    assert abs(node_voltages(text)["chip"]) == pytest.approx(row["chip_voltage_V"], rel=1e-3, abs=0.0)
+    assert "computed anew" not in text
+    assert "* CAUTION: The tuned coil reaches" in text
+    assert "Caution: The tuned coil reaches" in done.output
+
+
+def test_a_place_of_its_own(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0001", "spice", "--out", tmp_path, "--place", "6 mm, 8 mm", "--state", "as given")
+    assert done.exit_code == 0, done.output
+    text = (tmp_path / "small-c0001.cir").read_text(encoding="ascii")
+    assert "* Place: 6 mm up, 8 mm off, 0 deg tilt" in text
+    found = read_run(run)
+    stored = arrays_of(found, found.designs[0]).map.chip_voltage[0, 1, 0]
+    assert abs(node_voltages(text)["chip"]) == pytest.approx(stored, rel=1e-3, abs=0.0)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("c0009", "spice"), 'no design of small is called "c0009"; c0001 to c0003 are'),
+        (("../c0001", "spice"), 'no design of small is called "../c0001"'),
+        (("c0003", "spice"), "c0003 failed, there is nothing to export of it: base_coil.turns: 300 turns"),
+        (("c0001", "spicy"), '"spicy" is no format to export to; spice'),
+        (("c0001",), "Missing argument 'FORMAT...'"),
+        (("c0001", "spice", "--place", "60 mm"), "the map's heights go from 6 mm to 30 mm"),
+        (("c0001", "spice", "--place", "15 mm, 20 mm"), "the map's offsets go from 0 mm to 8 mm"),
+        (("c0001", "spice", "--place", "15"), "--place: "),
+        (("c0001", "spice", "--state", "molten"), 'no state of c0001 is called "molten"; as given'),
+    ],
+)
+def test_what_is_refused(arguments: tuple[str, ...], told: str, run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, *arguments, "--out", tmp_path)
+    assert done.exit_code == 2, done.output
+    assert told in done.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_nothing_is_overwritten(run: Path, tmp_path: Path) -> None:
+    (tmp_path / "small-c0001.cir").write_text("mine", encoding="ascii")
+    done = invoked("export", run, "c0001", "spice", "--out", tmp_path)
+    assert done.exit_code == 2
+    assert "exists already; nothing is overwritten" in done.stderr
+    assert (tmp_path / "small-c0001.cir").read_text(encoding="ascii") == "mine"
+
+
+def test_an_incomplete_run_gives_what_it_has(run: Path, tmp_path: Path) -> None:
+    part = tmp_path / "part"
+    shutil.copytree(run, part)
+    (part / "designs" / "c0002.npz").unlink()
+    done = invoked("export", part, "c0002", "spice", "--out", tmp_path)
+    assert done.exit_code == 2
+    assert "c0002 has not been computed yet" in done.stderr
+    assert invoked("export", part, "c0001", "spice", "--out", tmp_path).exit_code == 0
+
+
+def test_a_folder_that_is_no_run(tmp_path: Path) -> None:
+    done = invoked("export", tmp_path, "c0001", "spice")
+    assert done.exit_code == 2
+    assert "Traceback" not in done.output
+
+
+def test_a_folder_that_cannot_be_written(run: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", encoding="ascii")
+    done = invoked("export", run, "c0001", "spice", "--out", tmp_path / "file")
+    assert done.exit_code == 2
+    assert "Traceback" not in done.output
