@@ -224,6 +224,20 @@ def report(run: Path) -> None:
 
 
 @main.command()
+@RUN
+def review(run: Path) -> None:
+    """Write the page to keep open while reviewing a RUN: maps with hover and sliders, table, scatter; one file."""
+    from studies.review_page import write_review
+    from studies.store import arrays_of, claimed, read_run
+
+    found = read_run(run)
+    if not found.designs:
+        _stop(f"{run} has no candidate stored yet; carry the run on with trivet run.")
+    with claimed(run):
+        click.echo(f"Review: {write_review(found, lambda stored: arrays_of(found, stored))}")
+
+
+@main.command()
 @STUDY
 @SET
 @click.option("--out", type=click.Path(path_type=Path), help="The page (results/<study>/guide.html by default).")

@@ -211,7 +211,7 @@ def _draw_layer(axes: Axes, layer: Layer, view: View) -> Label | None:
     thickened = drawn > layer.thickness
     colour, hatch = (RIBBON, "") if layer.kind in RIBBON_KINDS else _look(layer.conductivity)
     top = min(layer.top, layer.mid_height + 0.5 * drawn) if thickened else layer.top
-    for low, high in _spans(layer):
+    for low, high in layer_spans(layer):
         corners = ((low, top - drawn), (high, top - drawn), (high, top), (low, top))
         _fill(axes, corners, colour, hatch, edge=None if layer.kind in RIBBON_KINDS else INK)
     made_of = layer.kind if layer.kind in RIBBON_KINDS or layer.material is None else layer.material.name
@@ -223,7 +223,7 @@ def _draw_layer(axes: Axes, layer: Layer, view: View) -> Label | None:
     )
 
 
-def _spans(layer: Layer) -> Iterator[tuple[float, float]]:
+def layer_spans(layer: Layer) -> Iterator[tuple[float, float]]:
     """Radial extents of what is drawn, both sides of the axis: the whole layer, or each of its ribbons."""
     inner, outer = layer.inner_radius, layer.outer_radius
     if layer.kind not in RIBBON_KINDS or not layer.pitch or not layer.ribbon_width:

@@ -18,7 +18,19 @@ from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
 STUDY, INFO, PIECES, LOCK = "study.toml", "run.json", "designs", ".lock"
-OURS = (STUDY, INFO, PIECES, LOCK, "designs.csv", "states.csv", "vessels.csv", "maps.nc", "report.html", "figures")
+OURS = (
+    STUDY,
+    INFO,
+    PIECES,
+    LOCK,
+    "designs.csv",
+    "states.csv",
+    "vessels.csv",
+    "maps.nc",
+    "report.html",
+    "review.html",
+    "figures",
+)
 
 
 def study_hash(study: Study) -> str:
