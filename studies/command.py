@@ -224,6 +224,19 @@ def report(run: Path) -> None:
 
 
 @main.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("results"))
+def shelf(folder: Path) -> None:
+    """Write an index page over all runs in FOLDER (results): verdicts, dates, pictures, and which to compare."""
+    from studies.shelf import write_shelf
+
+    page, found = write_shelf(folder)
+    for one in found:
+        if one.fault:
+            _say(f"{one.folder} cannot be read: {one.fault}")
+    click.echo(f"Shelf of {len(found)} run{'s' if len(found) != 1 else ''}: {page}")
+
+
+@main.command()
 @RUN
 def review(run: Path) -> None:
     """Write the page to keep open while reviewing a RUN: maps with hover and sliders, table, scatter; one file."""
