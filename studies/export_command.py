@@ -1,18 +1,21 @@
 """``trivet export``: finds the design, writes it in each of the formats asked for; nothing is overwritten."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
 import click
 
+from studies.drawing import Scene, solved_scene
 from studies.errors import RunError
 from studies.exported import AtPlace, RunDesign, at_place, run_design
 from studies.files import whole_file
 from studies.netlist import netlist
-from studies.space_places import read_place
+from studies.rows import number
+from studies.space_places import check_places, read_place
 from studies.specification import Place
+from studies.workshop_section import section_svg, write_section_dxf
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,11 +31,34 @@ class Wanted:
         """The link at the place."""
         return at_place(self.design, self.place, self.state)
 
+    @property
+    def title(self) -> str:
+        """Study and design."""
+        return f"{self.design.run.study.name}, design {self.design.stored.design}"
+
+    @property
+    def scene(self) -> Scene:
+        """The section with the winding as stored."""
+        row, candidate = self.design.stored.row, self.design.candidate
+        build, length = number(row, "base_radial_build_m"), number(row, "base_winding_length_m")
+        found = solved_scene(candidate, round(float(row["base_turns"] or 0)), build, length)
+        if self.place is None:
+            return found
+        check_places(candidate, (self.place,))
+        return replace(found, place=self.place)
+
 
 def _write_netlist(wanted: Wanted, path: Path) -> None:
-    design = wanted.design
-    title = f"{design.run.study.name}, design {design.stored.design}: base coil and tag, coupled circuits"
-    path.write_text(netlist(title, wanted.at_place, design.stored.cautions), encoding="ascii")
+    title = f"{wanted.title}: base coil and tag, coupled circuits"
+    path.write_text(netlist(title, wanted.at_place, wanted.design.stored.cautions), encoding="ascii")
+
+
+def _write_svg(wanted: Wanted, path: Path) -> None:
+    path.write_text(section_svg(wanted.title, wanted.scene, wanted.design.stored.cautions), encoding="utf-8")
+
+
+def _write_dxf(wanted: Wanted, path: Path) -> None:
+    write_section_dxf(path, wanted.title, wanted.scene, wanted.design.stored.cautions)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +71,8 @@ class Format:
 
 FORMATS = {
     "spice": Format(".cir", _write_netlist),
+    "svg": Format("-section.svg", _write_svg),
+    "dxf": Format("-section.dxf", _write_dxf),
 }
 """By the word that is typed."""
 

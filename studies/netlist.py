@@ -4,7 +4,6 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import isfinite, pi, sqrt
-from unicodedata import normalize
 
 import numpy as np
 
@@ -12,23 +11,13 @@ from links.lead import Lead, LeadPart
 from studies.engineering import engineering, place_text
 from studies.exported import AtPlace
 from studies.leads import lead_between
+from studies.plain_text import plain
 from studies.tuning import base_circuit, tag_circuit
 
 LEAST_LOSS_SHARE = 1e-4
 """Imaginary part of M over its real part under which it is left away: it moves no voltage by more than that."""
 
 WIDTH = 96
-
-_PLAIN = str.maketrans(
-    {"\u00b5": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "°": " deg", "±": "+/-", "−": "-", "–": "-",
-     "—": "-", "×": "x", "’": "'", "“": '"', "”": '"', "δ": "delta", "√": "sqrt ", "·": "*", "²": "^2"}
-)  # fmt: skip
-
-
-def plain(text: str) -> str:
-    """``text`` on one line of printable ASCII, whatever a name holds: nothing in it can become a line of a netlist."""
-    spelled = normalize("NFKD", " ".join(text.split()).translate(_PLAIN))
-    return "".join(sign if " " <= sign <= "~" else "" if ord(sign) in range(0x300, 0x370) else "?" for sign in spelled)
 
 
 @dataclass(frozen=True, slots=True)

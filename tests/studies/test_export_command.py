@@ -55,7 +55,7 @@ def test_a_place_of_its_own(run: Path, tmp_path: Path) -> None:
         (("c0009", "spice"), 'no design of small is called "c0009"; c0001 to c0003 are'),
         (("../c0001", "spice"), 'no design of small is called "../c0001"'),
         (("c0003", "spice"), "c0003 failed, there is nothing to export of it: base_coil.turns: 300 turns"),
-        (("c0001", "spicy"), '"spicy" is no format to export to; spice'),
+        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf'),
         (("c0001",), "Missing argument 'FORMAT...'"),
         (("c0001", "spice", "--place", "60 mm"), "the map's heights go from 6 mm to 30 mm"),
         (("c0001", "spice", "--place", "15 mm, 20 mm"), "the map's offsets go from 0 mm to 8 mm"),
@@ -99,3 +99,12 @@ def test_a_folder_that_cannot_be_written(run: Path, tmp_path: Path) -> None:
     done = invoked("export", run, "c0001", "spice", "--out", tmp_path / "file")
     assert done.exit_code == 2
     assert "Traceback" not in done.output
+
+
+def test_the_section_has_the_winding_of_the_run(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0002", "svg", "dxf", "--out", tmp_path, "--place", "20 mm")
+    assert done.exit_code == 0, done.output
+    text = (tmp_path / "small-c0002-section.svg").read_text(encoding="utf-8")
+    assert "base coil: 43 mm wide, from -7.5 mm to -4.5 mm; 60 turns" in text
+    assert "at 20 mm up, 0 mm off, 0° tilt" in text
+    assert (tmp_path / "small-c0002-section.dxf").stat().st_size > 1000

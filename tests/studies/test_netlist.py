@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from studies.exported import AtPlace, RunDesign, at_place
-from studies.netlist import netlist, plain
+from studies.netlist import netlist
+from studies.plain_text import plain
 from studies.specification import Place
 from studies.store import Run
 from studies.stored import StoredDesign
