@@ -31,7 +31,7 @@ ODD = [
     "a/b\\c|d:e;f*g?h,i=j`k",
     "x\n0\nEOF\n0\nLINE",
     "]]>\x00\x07 %%d",
-    "a/b\\c:d:e;f*g?h,i=j`k",
+    "A/B\\c:d:e;f*g?h,i=j`k",
 ]
 
 
