@@ -330,7 +330,7 @@ def sheet(
 @click.option("--place", metavar="PLACE", help='Of the tag: "25 mm, 5 mm, 10 deg" (the worst required one).')
 @click.option("--state", metavar="STATE", help="Of a netlist and fields (that with the least margin).")
 def export(run: Path, design: str, formats: tuple[str, ...], out: Path, place: str | None, state: str | None) -> None:
-    """Write a DESIGN of a RUN for other programs. FORMAT is one or more of: spice, svg, dxf."""
+    """Write a DESIGN of a RUN for other programs. FORMAT is one or more of: spice, svg, dxf, csv, netcdf."""
     from studies.export_command import export_design
 
     export_design(run, design, formats, out, place, state)

@@ -11,10 +11,13 @@ from studies.drawing import Scene, solved_scene
 from studies.errors import RunError
 from studies.exported import AtPlace, RunDesign, at_place, run_design
 from studies.files import whole_file
+from studies.map_csv import write_map_csv
 from studies.netlist import netlist
 from studies.rows import number
 from studies.space_places import check_places, read_place
 from studies.specification import Place
+from studies.store import arrays_of
+from studies.tables import write_map
 from studies.workshop_section import section_svg, write_section_dxf
 
 
@@ -61,6 +64,15 @@ def _write_dxf(wanted: Wanted, path: Path) -> None:
     write_section_dxf(path, wanted.title, wanted.scene, wanted.design.stored.cautions)
 
 
+def _write_csv(wanted: Wanted, path: Path) -> None:
+    design = wanted.design
+    write_map_csv(path, design.candidate.grid, arrays_of(design.run, design.stored).map)
+
+
+def _write_netcdf(wanted: Wanted, path: Path) -> None:
+    write_map(wanted.design.run, wanted.design.stored, path)
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """How the file's name ends, and what writes it."""
@@ -73,6 +85,8 @@ FORMATS = {
     "spice": Format(".cir", _write_netlist),
     "svg": Format("-section.svg", _write_svg),
     "dxf": Format("-section.dxf", _write_dxf),
+    "csv": Format("-map.csv", _write_csv),
+    "netcdf": Format("-map.nc", _write_netcdf),
 }
 """By the word that is typed."""
 

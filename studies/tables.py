@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import prod
 from pathlib import Path
 from typing import Any
@@ -19,7 +19,7 @@ from studies.rows import Row
 from studies.sink import Sink
 from studies.sizing import BYTES_EACH, map_bytes
 from studies.store import piece_path
-from studies.stored import Run
+from studies.stored import Run, StoredDesign
 
 MAP_VARIABLES = {
     "mutual_inductance_re": ("H", "mutual inductance, real part, lean outward in the plane of the offset"),
@@ -125,6 +125,12 @@ def write_maps(run: Run) -> Path:
         return _write_maps(run, _Axes(_all_places(run), joined=True))
 
 
+def write_map(run: Run, stored: StoredDesign, path: Path) -> None:
+    """Write the map of one candidate (netCDF-4) as `write_maps` does all of them, over its own places."""
+    alone = replace(run, designs=(stored,))
+    _write_maps(alone, _Axes(_all_places(alone)), path)
+
+
 @dataclass(frozen=True, slots=True)
 class _Axes:
     """Heights, offsets and tilts of all maps: the base design's, or ``joined`` from those of every candidate."""
@@ -142,8 +148,8 @@ def _all_places(run: Run) -> list[Any]:
     return [np.unique(np.concatenate([grid[axis] for grid in grids])) for axis in range(len(PLACES))]
 
 
-def _write_maps(run: Run, axes: _Axes) -> Path:
-    path = run.folder / "maps.nc"
+def _write_maps(run: Run, axes: _Axes, path: Path | None = None) -> Path:
+    path = run.folder / "maps.nc" if path is None else path
     with whole_file(path) as partial, closing(Sink(partial)) as sink:
         with h5netcdf.File(sink, "w") as file:
             _fill_all(file, run, axes, sink)

@@ -1,8 +1,12 @@
 """``trivet export`` from a run to files, and what it refuses."""
 
+import csv
 import shutil
+from math import radians
 from pathlib import Path
 
+import netCDF4
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
@@ -55,7 +59,7 @@ def test_a_place_of_its_own(run: Path, tmp_path: Path) -> None:
         (("c0009", "spice"), 'no design of small is called "c0009"; c0001 to c0003 are'),
         (("../c0001", "spice"), 'no design of small is called "../c0001"'),
         (("c0003", "spice"), "c0003 failed, there is nothing to export of it: base_coil.turns: 300 turns"),
-        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf'),
+        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf, csv, netcdf'),
         (("c0001",), "Missing argument 'FORMAT...'"),
         (("c0001", "spice", "--place", "60 mm"), "the map's heights go from 6 mm to 30 mm"),
         (("c0001", "spice", "--place", "15 mm, 20 mm"), "the map's offsets go from 0 mm to 8 mm"),
@@ -108,3 +112,39 @@ def test_the_section_has_the_winding_of_the_run(run: Path, tmp_path: Path) -> No
     assert "base coil: 43 mm wide, from -7.5 mm to -4.5 mm; 60 turns" in text
     assert "at 20 mm up, 0 mm off, 0° tilt" in text
     assert (tmp_path / "small-c0002-section.dxf").stat().st_size > 1000
+
+
+def test_the_csv_holds_the_map(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0002", "csv", "--out", tmp_path)
+    assert done.exit_code == 0, done.output
+    with (tmp_path / "small-c0002-map.csv").open(newline="", encoding="utf-8") as file:
+        rows = [{name: float(value) for name, value in row.items()} for row in csv.DictReader(file)]
+    found = read_run(run)
+    stored = arrays_of(found, found.designs[1]).map
+    assert len(rows) == 4 * 2 * 2
+    assert [row["height_m"] for row in rows[::4]] == pytest.approx([6e-3, 14e-3, 22e-3, 30e-3], rel=1e-12)
+    for index, row in enumerate(rows):
+        at = (index // 4, index // 2 % 2, index % 2)
+        assert (row["offset_m"], row["tilt_rad"]) == pytest.approx((8e-3 * at[1], radians(20.0) * at[2]), rel=1e-12)
+        mutual = complex(row["mutual_inductance_re_H"], row["mutual_inductance_im_H"])
+        assert mutual == stored.mutual_inductance[at]
+        assert row["coupling_coefficient_1"] == stored.coupling_coefficient[at]
+        assert row["chip_voltage_V"] == stored.chip_voltage[at]
+        assert row["worst_margin_dB"] == stored.worst_margin[at]
+
+
+def test_the_netcdf_holds_the_map_of_that_design(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0002", "netcdf", "--out", tmp_path)
+    assert done.exit_code == 0, done.output
+    found = read_run(run)
+    stored = arrays_of(found, found.designs[1]).map
+    with netCDF4.Dataset(tmp_path / "small-c0002-map.nc") as file:
+        assert list(file["design"][:]) == ["c0002"]
+        assert file["height"].units == "m"
+        assert file["height"][:].tolist() == pytest.approx([6e-3, 14e-3, 22e-3, 30e-3], rel=1e-12)
+        mutual = file["mutual_inductance_re"]
+        assert (mutual.units, mutual.dimensions) == ("H", ("design", "height", "offset", "tilt"))
+        assert np.array_equal(mutual[0], stored.mutual_inductance.real)
+        assert (file["chip_voltage"].units, file["margin"].units) == ("V", "dB")
+        assert np.array_equal(file["worst_margin"][0], stored.worst_margin)
+    assert (run / "maps.nc").stat().st_mtime < (tmp_path / "small-c0002-map.nc").stat().st_mtime
