@@ -397,6 +397,19 @@ def yield_(
     draw_and_tell(read_study(study, overrides), design, out, workers, (units, seed), as_json)
 
 
+@main.command()
+@click.argument("runs", metavar="RUN[:DESIGN] RUN[:DESIGN]...", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
+def compare(runs: tuple[str, ...], as_json: bool) -> None:
+    """Compare runs, each by its best design or by the one named: what differs, what it costs, whether to believe it.
+
+    The first is the reference.
+    """
+    from studies.compare_command import compare_and_tell
+
+    compare_and_tell(runs, as_json)
+
+
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:
     import json
 

@@ -1,0 +1,34 @@
+"""``trivet compare``: finds the designs, says what differs and what it does, and writes the page."""
+
+import json
+
+import click
+
+from studies.compare_texts import all_cautions, comparison_json, comparison_lines
+from studies.compared import sides
+from studies.comparing import compared
+
+
+def compare_and_tell(given: tuple[str, ...], as_json: bool) -> None:
+    """Compare designs.
+
+    Parameters
+    ----------
+    given : tuple of str
+        Run folders, or ``FOLDER:DESIGN``; the first is the reference.
+    as_json : bool
+        One JSON object on stdout in place of text.
+
+    Raises
+    ------
+    RunError, StudyFaults
+        Where one is no run or no design that was computed.
+    """
+    found = compared(sides(given))
+    if as_json:
+        click.echo(json.dumps(comparison_json(found), allow_nan=False))
+        return
+    for line in comparison_lines(found):
+        click.echo(line)
+    for text in all_cautions(found):
+        click.echo(f"Caution: {text}")
