@@ -328,12 +328,24 @@ def sheet(
 @click.argument("formats", metavar="FORMAT...", nargs=-1, required=True)
 @click.option("--out", type=click.Path(path_type=Path), default=Path(), help="Folder for the files (the current one).")
 @click.option("--place", metavar="PLACE", help='Of the tag: "25 mm, 5 mm, 10 deg" (the worst required one).')
-@click.option("--state", metavar="STATE", help="Of a netlist and fields (that with the least margin).")
-def export(run: Path, design: str, formats: tuple[str, ...], out: Path, place: str | None, state: str | None) -> None:
-    """Write a DESIGN of a RUN for other programs. FORMAT is one or more of: spice, svg, dxf, csv, netcdf."""
+@click.option("--state", metavar="STATE", help="Of circuits and fields (that with the least margin).")
+@click.option("--frequency", "frequencies", multiple=True, metavar="FREQUENCY", help="Of a two-port; may be repeated.")
+def export(
+    run: Path,
+    design: str,
+    formats: tuple[str, ...],
+    out: Path,
+    place: str | None,
+    state: str | None,
+    frequencies: tuple[str, ...],
+) -> None:
+    """Write a DESIGN of a RUN for other programs; nothing is overwritten.
+
+    FORMAT is one or more of: spice, svg, dxf, csv, netcdf, touchstone.
+    """
     from studies.export_command import export_design
 
-    export_design(run, design, formats, out, place, state)
+    export_design(run, design, formats, out, place, state, frequencies)
 
 
 @main.command()

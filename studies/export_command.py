@@ -18,6 +18,7 @@ from studies.space_places import check_places, read_place
 from studies.specification import Place
 from studies.store import arrays_of
 from studies.tables import write_map
+from studies.two_port import read_frequencies, touchstone, two_port
 from studies.workshop_section import section_svg, write_section_dxf
 
 
@@ -28,6 +29,7 @@ class Wanted:
     design: RunDesign
     place: Place | None
     state: str | None
+    frequencies: tuple[str, ...] = ()
 
     @cached_property
     def at_place(self) -> AtPlace:
@@ -73,6 +75,13 @@ def _write_netcdf(wanted: Wanted, path: Path) -> None:
     write_map(wanted.design.run, wanted.design.stored, path)
 
 
+def _write_touchstone(wanted: Wanted, path: Path) -> None:
+    frequencies = read_frequencies(wanted.frequencies, wanted.design.candidate.frequency)
+    title = f"{wanted.title}: base coil and tag coil as a two-port"
+    found = two_port(wanted.at_place, frequencies)
+    path.write_text(touchstone(title, wanted.at_place, found, wanted.design.stored.cautions), encoding="ascii")
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """How the file's name ends, and what writes it."""
@@ -87,12 +96,19 @@ FORMATS = {
     "dxf": Format("-section.dxf", _write_dxf),
     "csv": Format("-map.csv", _write_csv),
     "netcdf": Format("-map.nc", _write_netcdf),
+    "touchstone": Format(".s2p", _write_touchstone),
 }
 """By the word that is typed."""
 
 
 def export_design(
-    folder: Path, design: str, formats: Sequence[str], out: Path, place: str | None, state: str | None
+    folder: Path,
+    design: str,
+    formats: Sequence[str],
+    out: Path,
+    place: str | None,
+    state: str | None,
+    frequencies: tuple[str, ...] = (),
 ) -> None:
     """Write a design of a run in some formats.
 
@@ -106,7 +122,8 @@ def export_design(
     for name in formats:
         if name not in FORMATS:
             raise RunError(f'"{name}" is no format to export to; {", ".join(FORMATS)}')
-    wanted = Wanted(run_design(folder, design), None if place is None else read_place(place), state)
+    wanted = Wanted(run_design(folder, design), None if place is None else read_place(place), state, frequencies)
+    read_frequencies(frequencies, wanted.design.candidate.frequency)
     targets = {name: out / f"{wanted.design.name}{FORMATS[name].ending}" for name in formats}
     for target in targets.values():
         if target.exists():

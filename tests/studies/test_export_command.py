@@ -59,11 +59,13 @@ def test_a_place_of_its_own(run: Path, tmp_path: Path) -> None:
         (("c0009", "spice"), 'no design of small is called "c0009"; c0001 to c0003 are'),
         (("../c0001", "spice"), 'no design of small is called "../c0001"'),
         (("c0003", "spice"), "c0003 failed, there is nothing to export of it: base_coil.turns: 300 turns"),
-        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf, csv, netcdf'),
+        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf, csv, netcdf, touchstone'),
         (("c0001",), "Missing argument 'FORMAT...'"),
         (("c0001", "spice", "--place", "60 mm"), "the map's heights go from 6 mm to 30 mm"),
         (("c0001", "spice", "--place", "15 mm, 20 mm"), "the map's offsets go from 0 mm to 8 mm"),
         (("c0001", "spice", "--place", "15"), "--place: "),
+        (("c0001", "touchstone", "--frequency", "50 Hz"), '--frequency: "50 Hz" was given; 13.42 kHz to 1.342 MHz'),
+        (("c0001", "touchstone", "--frequency", "50 V"), "--frequency: "),
         (("c0001", "spice", "--state", "molten"), 'no state of c0001 is called "molten"; as given'),
     ],
 )
@@ -148,3 +150,11 @@ def test_the_netcdf_holds_the_map_of_that_design(run: Path, tmp_path: Path) -> N
         assert (file["chip_voltage"].units, file["margin"].units) == ("V", "dB")
         assert np.array_equal(file["worst_margin"][0], stored.worst_margin)
     assert (run / "maps.nc").stat().st_mtime < (tmp_path / "small-c0002-map.nc").stat().st_mtime
+
+
+def test_a_two_port_at_its_frequencies(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0001", "touchstone", "--out", tmp_path, "--frequency", "120 kHz")
+    assert done.exit_code == 0, done.output
+    text = (tmp_path / "small-c0001.s2p").read_text(encoding="ascii")
+    assert [line.split()[0] for line in text.splitlines() if line[0] not in "!#"] == ["120000", "134200"]
+    assert "! CAUTION: The tuned coil reaches" in text
