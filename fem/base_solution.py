@@ -10,6 +10,7 @@ from fem.arrays import ComplexArray
 from fem.boundary import returned_flux_linkage
 from fem.closed_forms import winding_flux_density
 from fem.dipole import axial_dipole
+from fem.elements import FieldOnMesh, field_on_mesh
 from fem.model import stack_model
 from fem.refinement import Goal, Size, Solved, solved_to_accuracy
 from fem.sources import Rings, induced_rings, winding_rings
@@ -107,6 +108,23 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
     AccuracyError, FieldError, MeshingError
         Where it cannot be solved.
     """
+    return _gathered(problem, *_solved(problem))
+
+
+def base_field_on_mesh(problem: BaseProblem) -> FieldOnMesh:
+    """The same field, on the mesh it was solved on, for one ampere in one turn; solved anew.
+
+    Raises
+    ------
+    AccuracyError, FieldError, MeshingError
+        Where it cannot be solved.
+    """
+    solved, _ = _solved(problem)
+    return field_on_mesh(solved.system.elements.mesh, solved.system.elements.order, solved.potentials[:, 0])
+
+
+def _solved(problem: BaseProblem) -> tuple[Solved, list[Size]]:
+    """The winding's potential, then those of dipoles at the probes; and what the field at each probe amounts to."""
     model = stack_model(problem.stack, problem.frequency)
     mesh = section_mesh(base_plan(problem.stack, problem.section, problem.frequency))
     probes = tuple(axial_dipole(height) for height in problem.probe_heights)
@@ -121,7 +139,7 @@ def base_solution(problem: BaseProblem) -> BaseSolution:
     sizes = [_field_size(problem, number, height) for number, height in enumerate(problem.probe_heights, start=1)]
     values = enumerate([inductance, *sizes])
     goals = tuple(Goal(0, number, problem.accuracy, value) for number, value in values)
-    return _gathered(problem, solved_to_accuracy(mesh, model, loads, goals), sizes)
+    return solved_to_accuracy(mesh, model, loads, goals), sizes
 
 
 def _field_size(problem: BaseProblem, number: int, height: float) -> Size:

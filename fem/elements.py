@@ -248,6 +248,40 @@ def values_at(mesh: SectionMesh, order: int, coefficients: Array | ComplexArray,
     return found
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FieldOnMesh:
+    """A solution at the corners and in the middle of each triangle of its mesh.
+
+    Parameters
+    ----------
+    mesh : SectionMesh
+        The triangles.
+    potential : ndarray of complex, shape (n_point,)
+        A at the mesh's points, 0 on the axis [T m].
+    flux_density : ndarray of complex, shape (2, n_triangle)
+        B_r and B_z at the triangles' centroids [T].
+    """
+
+    mesh: SectionMesh
+    potential: ComplexArray
+    flux_density: ComplexArray
+
+
+def field_on_mesh(mesh: SectionMesh, order: int, coefficients: ComplexArray) -> FieldOnMesh:
+    """A solution of elements of an order, shape (n_unknown,), as it is at points and centroids."""
+    triangles, element = _triangles(mesh), _element(order)
+    dofs, mapping = skfem.Dofs(triangles, element).element_dofs, triangles.mapping()
+    corner, middle = np.zeros(mesh.points.shape[1], dtype=complex), np.full((2, 1), 1.0 / 3.0)
+    corner[triangles.t] = coefficients[dofs[:3]]  # the first unknowns of a Lagrange element are its corners' values
+    radius = mesh.points[0][triangles.t].mean(axis=0)
+    value, slopes = np.zeros(radius.size, dtype=complex), np.zeros((2, radius.size), dtype=complex)
+    for number, unknowns in enumerate(dofs):
+        basis = element.gbasis(mapping, middle, number)[0]
+        value += np.asarray(basis)[..., 0] * coefficients[unknowns]
+        slopes += np.asarray(basis.grad)[..., 0] * coefficients[unknowns]
+    return FieldOnMesh(mesh, corner, np.stack([-slopes[1], slopes[0] + value / radius]))
+
+
 def _located(mesh: skfem.MeshTri, places: Array) -> tuple[IndexArray, Array]:
     """Triangle of each place and the place in that triangle's own coordinates, shapes (n,) and (2, n)."""
     first, second, third = (mesh.p[:, corner] for corner in mesh.t)

@@ -341,7 +341,7 @@ def export(
 ) -> None:
     """Write a DESIGN of a RUN for other programs; nothing is overwritten.
 
-    FORMAT is one or more of: spice, svg, dxf, csv, netcdf, touchstone.
+    FORMAT is one or more of: spice, svg, dxf, csv, netcdf, touchstone, vtu.
     """
     from studies.export_command import export_design
 

@@ -10,6 +10,7 @@ import click
 from studies.drawing import Scene, solved_scene
 from studies.errors import RunError
 from studies.exported import AtPlace, RunDesign, at_place, run_design
+from studies.field_file import write_field
 from studies.files import whole_file
 from studies.map_csv import write_map_csv
 from studies.netlist import netlist
@@ -82,6 +83,10 @@ def _write_touchstone(wanted: Wanted, path: Path) -> None:
     path.write_text(touchstone(title, wanted.at_place, found, wanted.design.stored.cautions), encoding="ascii")
 
 
+def _write_vtu(wanted: Wanted, path: Path) -> None:
+    write_field(path, wanted.at_place)
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """How the file's name ends, and what writes it."""
@@ -97,6 +102,7 @@ FORMATS = {
     "csv": Format("-map.csv", _write_csv),
     "netcdf": Format("-map.nc", _write_netcdf),
     "touchstone": Format(".s2p", _write_touchstone),
+    "vtu": Format("-field.vtu", _write_vtu),
 }
 """By the word that is typed."""
 

@@ -5,6 +5,7 @@ import shutil
 from math import radians
 from pathlib import Path
 
+import meshio
 import netCDF4
 import numpy as np
 import pytest
@@ -59,7 +60,7 @@ def test_a_place_of_its_own(run: Path, tmp_path: Path) -> None:
         (("c0009", "spice"), 'no design of small is called "c0009"; c0001 to c0003 are'),
         (("../c0001", "spice"), 'no design of small is called "../c0001"'),
         (("c0003", "spice"), "c0003 failed, there is nothing to export of it: base_coil.turns: 300 turns"),
-        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf, csv, netcdf, touchstone'),
+        (("c0001", "spicy"), '"spicy" is no format to export to; spice, svg, dxf, csv, netcdf, touchstone, vtu'),
         (("c0001",), "Missing argument 'FORMAT...'"),
         (("c0001", "spice", "--place", "60 mm"), "the map's heights go from 6 mm to 30 mm"),
         (("c0001", "spice", "--place", "15 mm, 20 mm"), "the map's offsets go from 0 mm to 8 mm"),
@@ -158,3 +159,10 @@ def test_a_two_port_at_its_frequencies(run: Path, tmp_path: Path) -> None:
     text = (tmp_path / "small-c0001.s2p").read_text(encoding="ascii")
     assert [line.split()[0] for line in text.splitlines() if line[0] not in "!#"] == ["120000", "134200"]
     assert "! CAUTION: The tuned coil reaches" in text
+
+
+def test_a_field_is_written_whole(run: Path, tmp_path: Path) -> None:
+    done = invoked("export", run, "c0001", "vtu", "spice", "--out", tmp_path)
+    assert done.exit_code == 0, done.output
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["small-c0001-field.vtu", "small-c0001.cir"]
+    assert meshio.read(tmp_path / "small-c0001-field.vtu").cells_dict["triangle"].shape[1] == 3
