@@ -1,21 +1,17 @@
 """A list of stock inductors, read from a CSV file and checked: every fault with its line, no row lost."""
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from math import hypot
 from pathlib import Path
 
+from studies.csv_rows import Column, Headings, cell_value, few, missing_column, rows_of
 from studies.faults import Fault, StudyFaults
-from studies.quantities import QUANTITIES, QuantityError, allowed_units, read_quantity, shortened
+from studies.quantities import QuantityError, shortened
 from studies.schema import TEMPERATURE
 from studies.schema_values import Measured
 
-LARGEST_LIST = 20_000_000
 MOST_PARTS = 50_000
-FAULTS_TOLD = 25
-"""Bytes and rows that a list may have, and how many of its faults have a line of their own."""
 
 LENGTH = Measured("length", 1e-5, 1.0)
 MEASURED = {
@@ -38,6 +34,9 @@ AXES = ("height", "length")
 """Along which side of a part its coil's axis runs: upright on its board, or lying along it."""
 
 PERCENT = ("percent", "%", "pct")
+HEADINGS = Headings(COLUMNS, MEASURED, {"tolerance": PERCENT, "price": None})
+"""What a list may hold; a price has a currency behind it."""
+
 UNITS_ALLOWED = 'with its unit in the heading, as in "inductance_mH", or in every cell, as in "2.7 mH"'
 
 
@@ -91,15 +90,6 @@ class StockList:
     empty_rows: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A heading: the name known here (empty where it is none) and the unit that it gives to its cells."""
-
-    heading: str
-    name: str
-    unit: str
-
-
 def read_stock(path: Path) -> StockList:
     """Read a list of stock parts.
 
@@ -121,7 +111,7 @@ def read_stock(path: Path) -> StockList:
     StudyFaults
         With every fault of the list and its line.
     """
-    rows = list(_rows(path))
+    rows = list(rows_of(path, "a list of parts"))
     filled = [(line, cells) for line, cells in rows if any(cells)]
     if not filled:
         raise StudyFaults([Fault(str(path), None, "", "holds no row", "a CSV file whose first row names its columns")])
@@ -144,59 +134,15 @@ def read_stock(path: Path) -> StockList:
             parts.append(part)
         faults += found
     if faults:
-        raise StudyFaults(_few(faults, str(path)))
+        raise StudyFaults(few(faults, str(path)))
     unknown = tuple(column.heading for column in columns if not column.name)
     return StockList(tuple(parts), unknown, len(rows) - len(filled))
-
-
-def _few(faults: list[Fault], file: str) -> list[Fault]:
-    if len(faults) <= FAULTS_TOLD:
-        return faults
-    rest = Fault(file, None, "", f"and {len(faults) - FAULTS_TOLD} more faults", "as said of the first ones")
-    return [*faults[:FAULTS_TOLD], rest]
-
-
-def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
-    """Rows with the line on which each begins, their cells without surrounding blanks."""
-    reader = csv.reader(_text(path).splitlines(keepends=True), strict=True)
-    line = 1
-    try:
-        for cells in reader:
-            yield line, [cell.strip() for cell in cells]
-            line = reader.line_num + 1
-    except csv.Error as error:
-        given = f"cannot be taken apart into cells ({error})"
-        allowed = "cells parted by commas, those with a comma or a quotation mark inside in quotation marks"
-        raise StudyFaults([Fault(str(path), line, "", given, allowed)]) from None
-
-
-def _text(path: Path) -> str:
-    file = str(path)
-
-    def refused(given: str, allowed: str) -> StudyFaults:
-        return StudyFaults([Fault(file, None, "", given, allowed)])
-
-    try:
-        if not path.is_file():
-            given = "is a directory" if path.is_dir() else "is no ordinary file" if path.exists() else "does not exist"
-            raise refused(given, "a list of parts as a CSV file")
-        if path.stat().st_size > LARGEST_LIST:
-            raise refused(f"is {path.stat().st_size / 1e6:.3g} MB long", f"at most {LARGEST_LIST / 1e6:g} MB")
-        # utf-8-sig: spreadsheets put a byte-order mark before the text.
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise refused(f"holds no UTF-8 text (byte {error.start})", "a CSV file in UTF-8") from None
-    except OSError as error:
-        raise refused(f"cannot be read: {error.strerror}", "a file that may be read") from None
-    if "\0" in text:
-        raise refused("holds no text (a zero byte)", "a CSV file in UTF-8")
-    return text
 
 
 # -- headings -------------------------------------------------------------------------------------------------------
 
 
-def _columns(path: Path, line: int, headings: list[str]) -> tuple[_Column, ...]:
+def _columns(path: Path, line: int, headings: list[str]) -> tuple[Column, ...]:
     """What each column holds.
 
     Raises
@@ -204,70 +150,25 @@ def _columns(path: Path, line: int, headings: list[str]) -> tuple[_Column, ...]:
     StudyFaults
         For headings that are missing, there twice, nearly known, or with a unit of something else.
     """
-    faults: list[Fault] = []
-
-    def refuse(key: str, given: str, allowed: str, hint: str = "") -> None:
-        faults.append(Fault(str(path), line, key, given, allowed, hint))
-
-    columns = []
-    for heading in headings:
-        column = _column(heading)
-        near = get_close_matches(_plain(heading), COLUMNS, 1, 0.75) if not column.name else []
-        if near:
-            refuse(heading, "is no column known here", f"{', '.join(COLUMNS)}, or a name unlike any of them", near[0])
-        elif column.name and not _unit_fits(column):
-            allowed = "no unit" if column.name not in MEASURED else allowed_units(MEASURED[column.name].quantity)
-            refuse(heading, f'"{column.unit}" is no unit of its own', f"{allowed} after {column.name}")
-        columns.append(column)
+    columns, faults = HEADINGS.read(path, line, headings)
     names = [column.name for column in columns if column.name]
-    for name in dict.fromkeys(name for name in names if names.count(name) > 1):
-        refuse(name, "stands in more than one column", "one column of a kind")
     if not faults:
-        given = "there is no such column" + (" (cells are parted by semicolons)" if ";" in "".join(headings) else "")
+        given = missing_column(headings)
         for name in NEEDED:
             if name not in names:
-                refuse(name, given, f"{name}, {UNITS_ALLOWED}" if name in MEASURED else name)
+                allowed = f"{name}, {UNITS_ALLOWED}" if name in MEASURED else name
+                faults.append(Fault(str(path), line, name, given, allowed))
         if "diameter" not in names and not {"length", "width"} <= set(names):
-            refuse("diameter", given, "diameter, or length and width")
+            faults.append(Fault(str(path), line, "diameter", given, "diameter, or length and width"))
     if faults:
         raise StudyFaults(faults)
-    return tuple(columns)
-
-
-def _plain(heading: str) -> str:
-    return "_".join(heading.lower().replace("[", " ").replace("(", " ").split())
-
-
-def _column(heading: str) -> _Column:
-    text = heading.replace("[", " ").replace("]", " ").replace("(", " ").replace(")", " ")
-    text = "_".join(text.replace("_", " ").split())
-    for name in sorted(COLUMNS, key=len, reverse=True):
-        start, unit = text[: len(name)].lower(), text[len(name) :]
-        if start == name and (not unit or unit.startswith("_")):
-            return _Column(heading, name, unit.removeprefix("_"))
-    return _Column(heading, "", "")
-
-
-def _unit_fits(column: _Column) -> bool:
-    if not column.unit:
-        return True
-    if column.name == "tolerance":
-        return column.unit.lower() in PERCENT
-    if column.name == "price":
-        return True  # a currency
-    return column.name in MEASURED and _spelt(column.unit) in QUANTITIES[MEASURED[column.name].quantity]
-
-
-def _spelt(unit: str) -> str:
-    for odd, ours in (("µ", "u"), ("μ", "u"), ("Ω", "ohm"), ("Ω", "ohm"), ("°C", "degC"), ("°", "deg")):
-        unit = unit.replace(odd, ours)
-    return unit
+    return columns
 
 
 # -- rows -----------------------------------------------------------------------------------------------------------
 
 
-def _part(file: str, line: int, cells: list[str], columns: tuple[_Column, ...]) -> tuple[StockPart | None, list[Fault]]:
+def _part(file: str, line: int, cells: list[str], columns: tuple[Column, ...]) -> tuple[StockPart | None, list[Fault]]:
     """The part of one row, or what is wrong with the row."""
     while len(cells) > len(columns) and not cells[-1]:
         cells = cells[:-1]
@@ -300,22 +201,11 @@ def _part(file: str, line: int, cells: list[str], columns: tuple[_Column, ...]) 
     return _made(line, words, values, tuple(others)), []
 
 
-def _value(column: _Column, cell: str) -> float:
-    if column.name == "tolerance":
-        return _tolerance(column, cell)
-    measured = MEASURED[column.name]
-    if not column.unit:
-        return measured.read(cell)
-    unit = _spelt(column.unit)
-    try:
-        float(cell)
-    except ValueError:
-        raise QuantityError(f'"{shortened(cell)}"', f"a bare number: the heading says {unit}") from None
-    read_quantity(f"{cell} {unit}", measured.quantity)
-    return measured.read(f"{cell} {unit}")
+def _value(column: Column, cell: str) -> float:
+    return _tolerance(column, cell) if column.name == "tolerance" else cell_value(column, cell, MEASURED[column.name])
 
 
-def _tolerance(column: _Column, cell: str) -> float:
+def _tolerance(column: Column, cell: str) -> float:
     bare = cell.replace("±", "").replace("+/-", "").strip()
     number = bare.removesuffix("%").strip()
     allowed = 'a share of 0 to 90 %, as in "10 %" or in a column tolerance_percent'

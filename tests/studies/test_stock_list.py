@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from studies.csv_rows import FAULTS_TOLD
 from studies.faults import StudyFaults
-from studies.stock_list import FAULTS_TOLD, StockList, read_stock
+from studies.stock_list import StockList, read_stock
 
 SHIPPED = Path(__file__).parents[2] / "studies" / "library" / "stock-tags.csv"
 HEAD = "name,inductance_mH,dc_resistance,diameter_mm,height_mm,tolerance,self_resonance_kHz"
