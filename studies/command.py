@@ -349,6 +349,36 @@ def export(
 
 
 @main.command()
+@click.argument("run", type=click.Path(path_type=Path))
+@click.argument("measured", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--design", help="Of the run (its best by default).")
+@click.option("--state", help="In which it was measured (as the study describes it by default).")
+@click.option("--place", help='Where the tag stood for a two-port, as in "25 mm, 5 mm, 10 deg".')
+@click.option("--hold", multiple=True, metavar="UNKNOWN[=VALUE]", help="core, wire or height, not to be found.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder (bench-<design> in the run's by default).")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
+def bench(
+    run: Path,
+    measured: tuple[Path, ...],
+    design: str | None,
+    state: str | None,
+    place: str | None,
+    hold: tuple[str, ...],
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Hold readings MEASURED on a bench against a design of a RUN.
+
+    MEASURED are lists of readings (CSV: height, offset, tilt with k, M, chip voltage, read or not; L, R, Q of
+    coils) and Touchstone files (.s1p of the base coil, .s2p of base coil and tag). The core's effective permeability,
+    the wire's temperature and the tag's height are found from them.
+    """
+    from studies.bench_command import bench_and_tell
+
+    bench_and_tell(run, measured, design, state, place, hold, out, as_json)
+
+
+@main.command()
 @STUDY
 @SET
 @click.option(

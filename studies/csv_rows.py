@@ -37,12 +37,15 @@ class Headings:
     units: Mapping[str, tuple[str, ...] | None]
 
     def read(self, path: Path, line: int, headings: Sequence[str]) -> tuple[tuple[Column, ...], list[Fault]]:
-        """What each column holds, and what is wrong: headings there twice, nearly known, with another's unit."""
+        """What each column holds, and what is wrong with headings: there twice, nearly known, with another's unit."""
         faults: list[Fault] = []
 
         def refuse(key: str, given: str, allowed: str, hint: str = "") -> None:
             faults.append(Fault(str(path), line, key, given, allowed, hint))
 
+        if len(headings) == 1 and ";" in headings[0]:
+            refuse("", "cells are parted by semicolons", "cells parted by commas, numbers with a point")
+            return (), faults
         columns = []
         for heading in headings:
             column = self._column(heading)
@@ -76,11 +79,6 @@ class Headings:
             return _spelt(column.unit) in QUANTITIES[self.measured[column.name].quantity]
         allowed = self.units.get(column.name, ())
         return allowed is None or column.unit.lower() in allowed
-
-
-def missing_column(headings: Sequence[str]) -> str:
-    """That a column is not there, as a clause; cells parted by semicolons are guessed at."""
-    return "there is no such column" + (" (cells are parted by semicolons)" if ";" in "".join(headings) else "")
 
 
 def cell_value(column: Column, cell: str, measured: Measured) -> float:

@@ -1,4 +1,4 @@
-"""Packages that only some exports need: loaded when one is asked for, told by the extra's name where missing."""
+"""Packages that only some files need: loaded when one is asked for, told by their extra's name where missing."""
 
 from importlib import import_module
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from studies.errors import RunError
 
 
-def needed(module: str, wanted: str) -> Any:
+def needed(module: str, wanted: str, extra: str = "export") -> Any:
     """The module of that name.
 
     Raises
@@ -17,4 +17,4 @@ def needed(module: str, wanted: str) -> Any:
     try:
         return import_module(module)
     except ImportError as fault:
-        raise RunError(f'{wanted} needs the package {module}: pip install "trivet[export]"') from fault
+        raise RunError(f'{wanted} needs the package {module}: pip install "trivet[{extra}]"') from fault

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import hypot
 from pathlib import Path
 
-from studies.csv_rows import Column, Headings, cell_value, few, missing_column, rows_of
+from studies.csv_rows import Column, Headings, cell_value, few, rows_of
 from studies.faults import Fault, StudyFaults
 from studies.quantities import QuantityError, shortened
 from studies.schema import TEMPERATURE
@@ -153,7 +153,7 @@ def _columns(path: Path, line: int, headings: list[str]) -> tuple[Column, ...]:
     columns, faults = HEADINGS.read(path, line, headings)
     names = [column.name for column in columns if column.name]
     if not faults:
-        given = missing_column(headings)
+        given = "there is no such column"
         for name in NEEDED:
             if name not in names:
                 allowed = f"{name}, {UNITS_ALLOWED}" if name in MEASURED else name

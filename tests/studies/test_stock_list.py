@@ -66,7 +66,7 @@ def test_a_name_given_twice_is_told_with_both_lines(tmp_path: Path) -> None:
         (HEAD.replace(",height_mm", ",shelf"), "height: there is no such column"),
         (HEAD.replace("diameter_mm", "shelf"), "diameter: there is no such column; diameter, or length and width"),
         (HEAD.replace("tolerance", "height"), "height: stands in more than one column"),
-        (HEAD.replace(",", ";"), "(cells are parted by semicolons)"),
+        (HEAD.replace(",", ";"), "cells are parted by semicolons; cells parted by commas"),
     ],
 )
 def test_wrong_columns_are_refused_with_their_line(tmp_path: Path, heading: str, said: str) -> None:
