@@ -441,15 +441,16 @@ def yield_(
 
 @main.command()
 @click.argument("runs", metavar="RUN[:DESIGN] RUN[:DESIGN]...", nargs=-1, required=True)
+@click.option("--out", type=click.Path(path_type=Path), help="Folder (compare in the first run's by default).")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
-def compare(runs: tuple[str, ...], as_json: bool) -> None:
+def compare(runs: tuple[str, ...], out: Path | None, as_json: bool) -> None:
     """Compare runs, each by its best design or by the one named: what differs, what it costs, whether to believe it.
 
     The first is the reference.
     """
     from studies.compare_command import compare_and_tell
 
-    compare_and_tell(runs, as_json)
+    compare_and_tell(runs, out, as_json)
 
 
 def _check_in_whole_space(base: "Candidate", places: tuple[str, ...], as_json: bool) -> None:

@@ -1,5 +1,6 @@
 """The coupling map: k over offset and height, a panel for each tilt."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 from math import degrees, log10
 
@@ -46,7 +47,7 @@ def coupling_map(grid: MapGrid, values: MapValues) -> tuple[Figure, str] | None:
     norm = BoundaryNorm(levels, DEPTH.N)
     for number in chosen:
         axes = figure.add_axes((left + number * width, 0.135, width - 0.03, 0.68))
-        _draw_panel(axes, grid, percent[:, :, number], levels, norm)
+        draw_panel(axes, grid.heights, grid.offsets, percent[:, :, number], levels, norm)
         axes.set_title(_tilt(grid.tilts[number]), fontsize=9.5, fontweight="normal", pad=5)
         axes.set_xlabel("offset [mm]")
         # The last label of a panel would run into the first of the next.
@@ -56,7 +57,7 @@ def coupling_map(grid: MapGrid, values: MapValues) -> tuple[Figure, str] | None:
             axes.set_ylabel("height above the plate's top [mm]")
         else:
             axes.set_yticklabels([])
-    _draw_scale(figure, levels, norm)
+    draw_scale(figure, levels, norm, (0.872, 0.135, 0.02, 0.68))
     title = _finding(grid, percent)
     figure.text(left, 0.955, title, fontsize=10.5, fontweight="bold", va="center")
     return figure, title
@@ -73,8 +74,16 @@ def map_levels(percent: Array) -> list[float]:
     return [level for level in steps if below <= level <= max(above, 2.0 * below)]
 
 
-def _draw_panel(axes: Axes, grid: MapGrid, percent: Array, levels: list[float], norm: BoundaryNorm) -> None:
-    offsets, heights = np.array(grid.offsets) * MILLIMETRE, np.array(grid.heights) * MILLIMETRE
+def draw_panel(
+    axes: Axes,
+    at_heights: Sequence[float],
+    at_offsets: Sequence[float],
+    percent: Array,
+    levels: list[float],
+    norm: BoundaryNorm,
+) -> None:
+    """k [%] of shape (n_height, n_offset) over heights and offsets [m], filled and with labelled contours."""
+    offsets, heights = np.array(at_offsets) * MILLIMETRE, np.array(at_heights) * MILLIMETRE
     held = np.clip(percent, levels[0], levels[-1])
     axes.contourf(offsets, heights, held, levels=levels, cmap=DEPTH, norm=norm)
     seen = [level for level in levels if held.min() < level < held.max()]
@@ -98,8 +107,11 @@ def _near_edge(position: tuple[float, float], offsets: Array, heights: Array) ->
     return not (EDGE < x < 1.0 - EDGE and 0.5 * EDGE < y < 1.0 - 0.5 * EDGE)
 
 
-def _draw_scale(figure: Figure, levels: list[float], norm: BoundaryNorm) -> None:
-    axes = figure.add_axes((0.872, 0.135, 0.02, 0.68))
+def draw_scale(
+    figure: Figure, levels: list[float], norm: BoundaryNorm, room: tuple[float, float, float, float]
+) -> None:
+    """The scale of k in a part of the figure."""
+    axes = figure.add_axes(room)
     places = np.arange(len(levels), dtype=float)
     colours = [DEPTH(norm(np.sqrt(low * high))) for low, high in pairwise(levels)]
     axes.bar(0.5, 1.0, 1.0, bottom=places[:-1], color=colours)

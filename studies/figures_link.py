@@ -166,6 +166,18 @@ def _level(candidate: Candidate, row: AnyRow, side: str, capacitance: float, fre
     return np.asarray(20.0 * np.log10(gains))
 
 
+def response_levels(candidate: Candidate, stored: StoredDesign) -> dict[str, tuple[Array, Array]] | None:
+    """Frequencies [Hz] and response [dB] of ``base`` and ``tag`` as tuned; None where they were not computed."""
+    if any(number(stored, name) is None for name in ("tuning_capacitance_F", "tag_tuning_capacitance_F")):
+        return None
+    frequencies = np.linspace(1.0 - SPAN, 1.0 + SPAN, POINTS) * candidate.frequency
+    found = {}
+    for name, side in (("base", ""), ("tag", "tag_")):
+        capacitance = number(stored, f"{side}tuning_capacitance_F") or 0.0
+        found[name] = frequencies, _level(candidate, stored.row, side, capacitance, frequencies)
+    return found
+
+
 def _response_finding(candidate: Candidate, stored: StoredDesign, tones: tuple[float, ...]) -> str:
     """The picture in a sentence: what the farther tone loses in the base, and how far tolerance moves either side."""
     at = np.array([candidate.frequency, *tones])

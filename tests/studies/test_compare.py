@@ -2,6 +2,8 @@
 
 import csv
 import json
+import re
+import shutil
 from math import log10, radians
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,9 @@ import xarray
 from click.testing import CliRunner, Result
 
 from studies.command import main
+from studies.compared import Side, sides
+from studies.figures_compare import common_places, ladder_difference, masked, ratio_of
+from studies.ladder import STEPS
 from tests.studies.compared_runs import PLAIN, reduced_bench, stored_run
 from tests.studies.small import SMALL
 
@@ -207,3 +212,94 @@ def test_what_is_refused(given: tuple[str, ...], told: str, runs: Path) -> None:
     assert done.exit_code == 2, done.output
     assert told in done.stderr
     assert "Traceback" not in done.output
+
+
+# -- the page ---------------------------------------------------------------------------------------------------------
+
+
+def page_of(folder: Path, *arguments: str | Path) -> str:
+    done = invoked(*arguments, "--out", folder)
+    assert done.exit_code == 0, done.output
+    assert f"Page: {folder / 'compare.html'}" in done.output
+    return (folder / "compare.html").read_text(encoding="utf-8")
+
+
+def test_a_page_of_two_names_the_difference_and_shows_the_ladder_first(runs: Path, tmp_path: Path) -> None:
+    page = page_of(tmp_path, runs / "plain", runs / "wide")
+    assert "One value differs, base_coil.mean_diameter: 40 mm against 50 mm." in page
+    keys = ("ladder", "margin", "maps", "cuts", "response")
+    places = [page.index(f'id="B-{key}-') for key in keys]
+    assert places == sorted(places)
+    assert page.index('id="A-section-') < page.index('id="B-section-')
+    assert page.index("Before anyone builds") < page.index("<main>")
+    assert not re.search(r'(src|href)="(https?:)?//', page)
+
+
+def test_a_page_of_a_run_against_itself_has_no_difference_to_draw(runs: Path, tmp_path: Path) -> None:
+    page = page_of(tmp_path, runs / "plain", runs / "plain")
+    assert "Nothing: every value is the same." in page
+    assert "There is no loss." in page
+    assert 'id="B-ladder-' not in page
+    assert 'id="B-maps-' not in page
+
+
+def test_a_page_of_three_and_of_other_grids(runs: Path, tmp_path: Path) -> None:
+    page = page_of(tmp_path, runs / "plain", runs / "wide", runs / "other_map")
+    assert "B against A" in page
+    assert "C against A" in page
+    assert "they are compared on their common part" in page
+
+
+def test_names_with_markup_are_shown_never_executed(runs: Path, tmp_path: Path) -> None:
+    odd = runs / "<img src=x onerror=alert(1)>"
+    if not odd.exists():
+        shutil.copytree(runs / "wide", odd)
+    page = page_of(tmp_path, runs / "plain", odd)
+    assert "<img" not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;" in page
+
+
+def both(runs: Path, *names: str) -> tuple[Side, ...]:
+    return sides(tuple(str(runs / name) for name in names))
+
+
+def test_the_ratio_is_that_of_the_maps_and_is_hidden_within_the_error(runs: Path) -> None:
+    """Both maps read by xarray: k of the worst lean from |M| and both inductances."""
+    reference, other = both(runs, "plain", "wide")
+    places, found = common_places(reference, other), ratio_of(reference, other)
+    assert places is not None
+    assert found is not None
+    ratio, error = found
+    levels = []
+    for name in ("plain", "wide"):
+        with xarray.open_dataset(runs / name / "maps.nc") as maps:
+            one = maps.isel(design=0).sel(tilt=places[2])
+            mutual = np.hypot(one.worst_mutual_inductance_re, one.worst_mutual_inductance_im)
+            k = mutual / np.sqrt(float(row_of(runs / name)["base_inductance_H"]) * one.tag_inductance)
+            levels.append(20.0 * np.log10(k.transpose("height", "offset").values))
+    assert ratio == pytest.approx(levels[1] - levels[0], rel=0.0, abs=1e-6)
+    assert not masked(ratio, error).all()
+    assert masked(ratio, np.abs(ratio) + 1e-9).all()
+    assert masked(np.array([np.nan, 0.0, 2.0, -2.0]), np.full(4, 1.0)).tolist() == [True, True, False, False]
+
+
+def test_maps_without_common_part_are_not_drawn(runs: Path, tmp_path: Path) -> None:
+    above = PLAIN.replace('{ from = "6 mm", to = "30 mm", count = 4 }', '["40 mm", "50 mm"]')
+    stored_run(tmp_path / "above", above)
+    (reference,), (other,) = both(runs, "plain", "wide")[:1], sides((str(runs / "plain"), str(tmp_path / "above")))[1:]
+    assert common_places(reference, other) is None
+    page = page_of(tmp_path / "page", runs / "plain", tmp_path / "above")
+    assert "have no common part of more than one height and offset" in page
+    assert 'id="B-maps-' not in page
+
+
+def test_the_ladder_says_which_step_makes_the_difference(runs: Path) -> None:
+    reference, other = both(runs, "plain", "wide")
+    drawn = ladder_difference(reference, other)
+    assert drawn is not None
+    ends = [
+        [float(level) for step, _ in STEPS if (level := row_of(runs / name)[f"ladder_{step}_dB"])][-1]
+        for name in ("plain", "wide")
+    ]
+    total = ends[1] - ends[0]
+    assert f"B ends {total:+.2f} dB from A".replace("-", "−") in drawn[1]
