@@ -38,6 +38,9 @@ CHANGE_LEVELS = 4
 """Steps [dB] of which the one is taken that needs no more levels than so many to either side."""
 
 PLAIN, DASHED = (0, ()), (0, (6, 2))
+COMMON = 97.0
+"""Per cent of the places that the scale of the ratio and its finding hold: beside a null it has no bounds."""
+
 DEEPEST = -10.0
 """Margin down to which heights are drawn [dB]."""
 
@@ -246,7 +249,7 @@ def _draw_ratio(
 ) -> None:
     up, out = np.array(heights) * MILLIMETRE, np.array(offsets) * MILLIMETRE
     seen = np.where(hidden, np.nan, ratio)
-    largest = float(np.nanmax(np.abs(seen))) if not hidden.all() else STEPS_OF_CHANGE[0]
+    largest = float(np.nanpercentile(np.abs(seen), COMMON)) if not hidden.all() else STEPS_OF_CHANGE[0]
     step = next((one for one in STEPS_OF_CHANGE if CHANGE_LEVELS * one >= largest), STEPS_OF_CHANGE[-1])
     levels = step * np.arange(-CHANGE_LEVELS, CHANGE_LEVELS + 1)
     held = np.clip(seen, levels[0], levels[-1])
@@ -256,7 +259,7 @@ def _draw_ratio(
     if not hidden.all():
         axes.pcolormesh(out, up, np.ma.masked_invalid(held), cmap=CHANGE, norm=norm, shading="nearest", rasterized=True)
         lines = axes.contour(out, up, np.ma.masked_invalid(held), levels=levels[1:-1], colors=[INK], linewidths=0.6)
-        axes.clabel(lines, fmt=lambda level: minus(f"{level:+.3g}"), fontsize=8, colors=[INK])
+        axes.clabel(lines, fmt=lambda level: minus(f"{level:+.3g}") if level else "0", fontsize=8, colors=[INK])
     if hidden.any():
         axes.contourf(
             out, up, hidden.astype(float), levels=[0.5, 1.5], colors=["#ffffff"], hatches=["////"], extend="neither"
@@ -277,11 +280,11 @@ def ratio_finding(reference: Side, other: Side, ratio: Array, hidden: BooleanArr
     lean = f"leaning {degrees(tilt):.3g}° the worst way" if tilt else "upright"
     if hidden.all():
         return f"Nowhere does k of {other.letter} differ from that of {reference.letter} by more than the error, {lean}"
-    seen = ratio[~hidden]
+    least, most = np.percentile(ratio[~hidden], [0.5 * (100.0 - COMMON), 0.5 * (100.0 + COMMON)])
     share = 100.0 * hidden.mean()
-    rest = f"; {share:.0f} % of the places within the error" if hidden.any() else ""
+    rest = f"; {share:.0f} % within the error" if hidden.any() else ""
     return minus(
-        f"k of {other.letter} is {float(seen.min()):+.2f} to {float(seen.max()):+.2f} dB from {reference.letter}, "
+        f"k of {other.letter} is {least:+.2f} to {most:+.2f} dB from {reference.letter} at {COMMON:g} % of the places, "
         f"{lean}{rest}"
     )
 
@@ -333,7 +336,7 @@ def responses(reference: Side, other: Side) -> Drawn | None:
     figure = Figure(figsize=(8.8, 3.9))
     peaks = {}
     for number, part in enumerate(("base", "tag")):
-        axes = figure.add_axes((0.075 + 0.5 * number, 0.14, 0.41, 0.68))
+        axes = figure.add_axes((0.09 + 0.5 * number, 0.14, 0.395, 0.68))
         top = float(found[0][part][1].max())
         for side, levels, colour, dashes in zip((reference, other), found, (INK, HUE), (PLAIN, DASHED), strict=True):
             assert levels is not None, "both are there"
@@ -344,7 +347,7 @@ def responses(reference: Side, other: Side) -> Drawn | None:
             peaks[part, side.letter] = float(frequencies[level.argmax()]), float(level.max()) - top
         axes.axvline(reference.candidate.frequency / 1e3, color=QUIET, linewidth=0.9)
         axes.set_xlabel("frequency [kHz]; upright line: the carrier")
-        axes.set_ylabel(f"of {reference.letter}'s peak [dB]")
+        axes.set_ylabel(f"over {reference.letter}'s peak [dB]", labelpad=2)
         axes.set_title(part, fontsize=9.5, fontweight="normal", pad=4)
         axes.legend(loc="upper right", frameon=False, fontsize=8.5)
         _open(axes)
