@@ -282,9 +282,9 @@ def ratio_finding(reference: Side, other: Side, ratio: Array, hidden: BooleanArr
         return f"Nowhere does k of {other.letter} differ from that of {reference.letter} by more than the error, {lean}"
     least, most = np.percentile(ratio[~hidden], [0.5 * (100.0 - COMMON), 0.5 * (100.0 + COMMON)])
     share = 100.0 * hidden.mean()
-    rest = f"; {share:.0f} % within the error" if hidden.any() else ""
+    rest = f";\n{share:.0f} % of them within the error" if hidden.any() else ""
     return minus(
-        f"k of {other.letter} is {least:+.2f} to {most:+.2f} dB from {reference.letter} at {COMMON:g} % of the places, "
+        f"k of {other.letter} over {reference.letter}: {least:+.2f} to {most:+.2f} dB at {COMMON:g} % of places, "
         f"{lean}{rest}"
     )
 
