@@ -33,7 +33,10 @@ PLOT_WIDTH, TALLEST = 5.3, 5.4
 """Largest size of the section on paper [inch]."""
 
 LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.55, 0.58, 0.42
-"""Room round the section for its axes, labels and title [inch]."""
+"""Room round the section for its axes, labels and title of one line [inch]."""
+
+TITLE_LINE = 0.18
+"""Room for each further line of the title [inch]."""
 
 INK, QUIET = "#1c2529", "#5d6a70"
 COPPER, FERRITE, CERAMIC, METAL, RIBBON, GLASS = "#b5652a", "#3b4348", "#e9e4da", "#b9c0c4", "#7a4a3a", "#8aa0a8"
@@ -140,12 +143,12 @@ def view_of(scene: Scene) -> View:
     return View(half_width, bottom, top, max(2.0 * half_width / PLOT_WIDTH, (top - bottom) / TALLEST))
 
 
-def section_figure(view: View) -> tuple[Figure, Axes]:
-    """An empty figure with axes of the view's exact scale."""
+def section_figure(view: View, title_lines: int = 1) -> tuple[Figure, Axes]:
+    """An empty figure with axes of the view's exact scale, and room for a title."""
     from matplotlib.figure import Figure
 
     wide, high = view.size
-    width, height = LEFT + wide + RIGHT, BOTTOM + high + TOP
+    width, height = LEFT + wide + RIGHT, BOTTOM + high + TOP + TITLE_LINE * (title_lines - 1)
     figure = Figure(figsize=(width, height))
     axes = figure.add_axes((LEFT / width, BOTTOM / height, wide / width, high / height))
     axes.set_xlim(-view.half_width * MILLIMETRE, view.half_width * MILLIMETRE)

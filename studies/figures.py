@@ -9,13 +9,15 @@ from matplotlib.figure import Figure
 from studies.drawing import Scene, solved_scene
 from studies.figures_coupling import coupling_map
 from studies.figures_link import loss_ladder, response
-from studies.figures_person import reach_of_field
+from studies.figures_person import BaseSource, reach_of_field
+from studies.figures_plane import plane_picture
 from studies.figures_profile import margin_against_height
 from studies.figures_section import section_with_margin
-from studies.figures_style import PROLOGUE, save_png, styled, svg_text, with_own_ids
+from studies.figures_style import PROLOGUE, Drawn, save_png, styled, svg_text, with_own_ids
 from studies.figures_sweep import failure_bars, sweep_scatter
 from studies.files import whole_file, write_text
-from studies.findings import Findings, number
+from studies.findings import Findings, number, worst_state_of_reach, worst_words
+from studies.reach_plane import Plane
 from studies.specification import Candidate
 from studies.stored import Arrays, StoredDesign
 
@@ -57,6 +59,14 @@ ABOUT_SECTION = (
     "Section to scale. Shaded where the tag is read: the darker, the more margin; contours at 0, 3 and 6 dB with the "
     "lean in the worst direction. Crosses, where there are any, mark the other required places."
 )
+ABOUT_LEVEL = (
+    " Brown line: the public reference level of ICNIRP 2010 (rms, no safety distance) at the greatest base current."
+)
+ABOUT_PLANE = (
+    "Contours: reading height at the worst offset and tilt asked for, in the worst of all states, with turns for this "
+    "inductance and tuned exactly at every point. Thick lines: what the study allows. Hatched: the turns do not fit "
+    "the section with this wire."
+)
 ABOUT_FIELD = (
     "Shaded where the rms flux density at the greatest base current is above the reference levels of ICNIRP 2010, the "
     "public one full, that at work dashed; no safety distance. It is drawn where a hand gets, into open wells and "
@@ -83,41 +93,78 @@ ABOUT_SWEEP = (
 )
 ABOUT_BARS = "Pale: candidates that miss the requirement; dark: those that miss it by more than any other."
 
+DECIDING = {
+    "section": "The section",
+    "profile": "Margin against height",
+    "ladder": "The loss ladder",
+    "plane": "Reading height over diameter and power",
+    "response": "Base and tag response",
+}
+"""The five pictures that decide a review, in their order."""
 
-def candidate_pictures(subject: Subject, prefix: str = "") -> tuple[Picture, ...]:
-    """Section, profile and coupling map of one candidate."""
+NOT_STORED = "the run stores too little of this candidate for it"
+NO_PLANE = "it was not computed"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown:
+    """Pictures of a candidate, and a sentence for each of those that decide a review and cannot be drawn."""
+
+    pictures: tuple[Picture, ...]
+    missing: tuple[str, ...]
+
+
+def candidate_pictures(subject: Subject, plane: Plane | str = NO_PLANE) -> Shown:
+    """The five pictures that decide a review, in their order, then field and coupling map.
+
+    ``plane`` is the candidate's reading height over diameter × power, or why there is none.
+    """
+    state = worst_state_of_reach(subject.stored, subject.arrays.states)
+    profiles, require = subject.arrays.profiles, subject.candidate.require
     with styled():
-        made = [
-            (
-                "section",
-                _about_section(subject.candidate),
-                section_with_margin(scene_of_result(subject), subject.arrays.map),
-            ),
-            ("field", ABOUT_FIELD, _field_of(subject)),
-            ("profile", ABOUT_PROFILE, margin_against_height(subject.arrays.profiles, subject.candidate.require)),
+        drawn: list[tuple[str, str, Drawn | str | None]] = [
+            ("section", _about_section(subject), _section_of(subject)),
+            ("profile", ABOUT_PROFILE, margin_against_height(profiles, require, state)),
             ("ladder", ABOUT_LADDER, loss_ladder(subject.stored)),
+            ("plane", ABOUT_PLANE, plane if isinstance(plane, str) else plane_picture(plane)),
             ("response", ABOUT_RESPONSE, response(subject.candidate, subject.stored, subject.arrays.states)),
+            ("field", ABOUT_FIELD, _field_of(subject)),
             ("coupling", ABOUT_COUPLING, coupling_map(subject.candidate.grid, subject.arrays.map)),
         ]
-    return tuple(Picture(prefix + key, m[1], about, m[0]) for key, about, m in made if m is not None)
+    pictures = (Picture(key, one[1], about, one[0]) for key, about, one in drawn if isinstance(one, tuple))
+    reasons = {key: one or NOT_STORED for key, _, one in drawn if not isinstance(one, tuple) and key in DECIDING}
+    return Shown(tuple(pictures), tuple(f"{DECIDING[key]} is not drawn: {reason}." for key, reason in reasons.items()))
 
 
-def _about_section(candidate: Candidate) -> str:
-    rings = " Rings: the tag in each vessel, held, and at the wall on that side." if candidate.puck else ""
-    return ABOUT_SECTION + rings
+def _section_of(subject: Subject) -> Drawn:
+    source, worst = base_source(subject), worst_words(subject.stored)
+    return section_with_margin(scene_of_result(subject), subject.arrays.map, worst, source)
 
 
-def _field_of(subject: Subject) -> tuple[Figure, str] | None:
+def base_source(subject: Subject) -> BaseSource | None:
+    """What makes the base field at the greatest current; None where it was not stored."""
     turns, current = number(subject.stored, "base_turns"), number(subject.stored, "base_current_A")
-    if turns is None or current is None:
+    if turns is None or current is None or subject.arrays.loops is None:
         return None
-    return reach_of_field(scene_of_result(subject), subject.arrays.loops, turns * current)
+    return BaseSource(subject.arrays.loops, turns * current)
+
+
+def _about_section(subject: Subject) -> str:
+    rings = " Rings: the tag in each vessel, held, and at the wall on that side." if subject.candidate.puck else ""
+    field = ABOUT_LEVEL if base_source(subject) is not None else ""
+    return ABOUT_SECTION + rings + field
+
+
+def _field_of(subject: Subject) -> Drawn | None:
+    source = base_source(subject)
+    return None if source is None else reach_of_field(scene_of_result(subject), source)
 
 
 def profile_picture(subject: Subject, key: str) -> Picture:
     """Margin against height of one candidate alone."""
+    state = worst_state_of_reach(subject.stored, subject.arrays.states)
     with styled():
-        figure, title = margin_against_height(subject.arrays.profiles, subject.candidate.require)
+        figure, title = margin_against_height(subject.arrays.profiles, subject.candidate.require, state)
     return Picture(key, title, ABOUT_PROFILE, figure)
 
 

@@ -5,17 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
+from matplotlib.ticker import FuncFormatter
 
 from fem.arrays import Array
 from studies.engineering import engineering
-from studies.figures_style import DASHES, DEPTH, HUE, INK, QUIET, TINTS
-from studies.guide import Bound, Curve, Guide, Plane, crossing
-from studies.verdict import QUANTITIES
-
-Drawn = tuple[Figure, str]
-
-WIDTH = 8.8
+from studies.figures_plane import bound_text
+from studies.figures_style import DASHES, HUE, INK, QUIET, TINTS, WIDTH, Drawn, bare, plain_ticks, titled, watts
+from studies.guide import Curve, Guide, crossing
 
 NAMES = {
     "ampere-turns": "same ampere-turns",
@@ -23,88 +19,6 @@ NAMES = {
     "source voltage": "same source voltage",
     "inductance and current": "same inductance and current",
 }
-
-
-def plane_picture(found: Guide) -> Drawn:
-    """Contours of reading height over diameter × input power at one inductance, with what stops it."""
-    plane = found.plane
-    figure = Figure(figsize=(WIDTH, 5.4))
-    axes = figure.add_axes((0.105, 0.11, 0.86, 0.76))
-    x, y, heights = plane.diameters * 1e3, plane.powers, np.ma.masked_invalid(plane.heights * 1e3)
-    levels = MaxNLocator(14, steps=[1, 2, 5, 10]).tick_values(float(heights.min()), float(heights.max()))
-    axes.contourf(x, y, heights, levels=levels, cmap=DEPTH, alpha=0.55)
-    lines = axes.contour(x, y, heights, levels=levels, colors=INK, linewidths=0.7)
-    axes.clabel(lines, fmt=lambda level: f"{level:g} mm", fontsize=8.5)
-    for bound, used, dashes in zip(plane.bounds, plane.used, DASHES[1:] * 3, strict=False):
-        _draw_bound(axes, plane, bound, used, dashes)
-    _draw_room(axes, plane)
-    power = found.taken["input_power"]
-    axes.plot([found.base.diameter * 1e3], [power], "o", color=INK, markersize=7, markerfacecolor="white", zorder=6)
-    axes.annotate("base design", (found.base.diameter * 1e3, power), (8, -12), textcoords="offset points", fontsize=9.0)
-    best = plane.best
-    if best is not None and y[0] < plane.most_power[best] < y[-1]:
-        axes.plot([x[best]], [plane.most_power[best]], "D", color=HUE, markersize=8, markeredgecolor="white", zorder=8)
-        place = (x[best], float(plane.most_power[best]))
-        axes.annotate(
-            f"highest, {plane.most_height[best] * 1e3:.0f} mm", place, (-8, -14), textcoords="offset points",
-            ha="right", fontsize=9.0, fontweight="bold",
-        )  # fmt: skip
-    axes.set_xscale("log")
-    axes.set_yscale("log")
-    axes.set_xlim(x[0], x[-1])
-    axes.set_ylim(y[0], y[-1])
-    _plain_ticks(axes.xaxis, x)
-    axes.yaxis.set_major_formatter(FuncFormatter(_watts))
-    axes.set_xlabel("mean diameter of the base coil [mm]")
-    axes.set_ylabel("input power, no tag there")
-    return _titled(figure, plane_finding(found))
-
-
-def _draw_bound(axes: Axes, plane: Plane, bound: Bound, used: Array, dashes: tuple[float, ...]) -> None:
-    if not used.min() < 1.0 < used.max():
-        return
-    axes.contour(
-        plane.diameters * 1e3, plane.powers, used, levels=[1.0], colors=HUE, linewidths=2.0, linestyles=[(0, dashes)]
-    )
-    column = next(column for column in (-3, -8, -11, 0) if column == 0 or used[0, column] < 1.0 < used[-1, column])
-    at = float(np.exp(np.interp(0.0, np.log(used[:, column]), np.log(plane.powers))))
-    axes.text(
-        plane.diameters[column] * 1e3, at, bound_text(bound), ha="right" if column else "left", va="center",
-        fontsize=9.0, color=HUE, zorder=7, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.85},
-    )  # fmt: skip
-
-
-def bound_text(bound: Bound) -> str:
-    """A limit in words: ``coil voltage 150 V``."""
-    shown = QUANTITIES[bound.quantity]
-    return f"{shown.label} {bound.value * shown.factor:.3g} {shown.unit}"
-
-
-def _draw_room(axes: Axes, plane: Plane) -> None:
-    """Diameters at which the turns do not fit the section."""
-    full = plane.diameters[plane.room > 1.0]
-    if full.size == 0:
-        return
-    edge = (
-        float(np.interp(0.0, np.log(plane.room[::-1]), plane.diameters[::-1])) if plane.room.min() < 1.0 else full[-1]
-    )
-    axes.axvspan(plane.diameters[0] * 1e3, edge * 1e3, facecolor="none", edgecolor=QUIET, hatch="//", linewidth=0.0)
-    axes.text(edge * 1e3, plane.powers[-1], " turns do not fit", rotation=90, ha="right", va="top", fontsize=9.0)
-
-
-def plane_finding(found: Guide) -> str:
-    """The picture in a sentence: the highest reach within all limits, and what stops it there."""
-    plane, at = found.plane, engineering(found.plane.inductance, "H", 3)
-    if not plane.bounds:
-        return f"Reading height at {at}: nothing in the study limits what the coil may take"
-    best = plane.best
-    if best is None:
-        return f"At {at} nothing looked at is both read and within all limits"
-    power = engineering(float(plane.most_power[best]), "W", 3)
-    return (
-        f"At {at} the tag is read up to {plane.most_height[best] * 1e3:.0f} mm within all limits: a coil of "
-        f"{plane.diameters[best] * 1e3:.0f} mm on {power}, where {bound_text(plane.stopping(best))} stops it"
-    )
 
 
 def diameter_picture(found: Guide) -> Drawn:
@@ -124,12 +38,12 @@ def diameter_picture(found: Guide) -> Drawn:
     axes.plot([], [], "x", color=INK, markersize=9, label="best by closed form, coil and tag alone")
     axes.legend(loc="upper left", frameon=False, fontsize=9.0)
     axes.set_xscale("log")
-    _plain_ticks(axes.xaxis, found.by_diameter[0].at * 1e3)
+    plain_ticks(axes.xaxis, found.by_diameter[0].at * 1e3)
     axes.set_xlabel("mean diameter of the base coil [mm]")
     axes.set_ylabel("read height on the axis [mm]")
-    _bare(axes)
+    bare(axes)
     _spread_texts(axes)
-    return _titled(figure, diameter_finding(found))
+    return titled(figure, diameter_finding(found))
 
 
 def diameter_finding(found: Guide) -> str:
@@ -156,19 +70,19 @@ def volts_picture(found: Guide) -> Drawn:
     for axes, label in ((left, "coil voltage, peak [V]"), (right, "tuning capacitance [nF]")):
         axes.set_xscale("log")
         axes.set_yscale("log")
-        _plain_ticks(axes.xaxis, found.by_diameter[0].at * 1e3, 4)
+        plain_ticks(axes.xaxis, found.by_diameter[0].at * 1e3, 4)
         axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
         axes.yaxis.set_minor_formatter(FuncFormatter(lambda value, _: f"{value:g}" if f"{value:e}"[0] in "25" else ""))
         axes.set_xlabel("mean diameter [mm]")
         axes.set_ylabel(label)
-        _bare(axes)
+        bare(axes)
     figure.legend(*right.get_legend_handles_labels(), loc="center right", frameon=False, fontsize=9.0)
     stands = found.by_diameter[-1].taken[0]["coil_voltage"]
     title = (
         f"At the same inductance and current the coil stands at {stands:.0f} V whatever its size; at the same power it "
         f"is {_range(found.by_diameter[1])}"
     )
-    return _titled(figure, title)
+    return titled(figure, title)
 
 
 def _range(curve: Curve) -> str:
@@ -197,12 +111,12 @@ def power_picture(found: Guide) -> Drawn:
             axes.text(at, 0.02, bound_text(bound) + " ", rotation=90, ha="right", va="bottom", fontsize=8.5,
                       transform=axes.get_xaxis_transform())  # fmt: skip
     axes.set_xscale("log")
-    axes.xaxis.set_major_formatter(FuncFormatter(_watts))
+    axes.xaxis.set_major_formatter(FuncFormatter(watts))
     axes.set_xlabel("input power, no tag there")
     axes.set_ylabel("read height [mm]")
-    _bare(axes)
+    bare(axes)
     _spread_texts(axes)
-    return _titled(figure, power_finding(found))
+    return titled(figure, power_finding(found))
 
 
 def _used(found: Guide) -> list[Array]:
@@ -239,10 +153,10 @@ def turns_picture(found: Guide) -> Drawn:
         found.base.base.inductance * 1e6, 0.03, " base design", fontsize=9.0, transform=axes.get_xaxis_transform()
     )
     axes.set_xscale("log")
-    _plain_ticks(axes.xaxis, found.by_turns[0].at * 1e6)
+    plain_ticks(axes.xaxis, found.by_turns[0].at * 1e6)
     axes.set_xlabel("inductance as installed, by its turns [µH]")
     axes.set_ylabel("read height on the axis [mm]")
-    _bare(axes)
+    bare(axes)
     _spread_texts(axes)
     best = found.by_turns[0].best
     here = found.base.base.inductance
@@ -252,7 +166,7 @@ def turns_picture(found: Guide) -> Drawn:
         if best is not None
         else "On this drive the height has no greatest value over the turns looked at"
     )
-    return _titled(figure, title)
+    return titled(figure, title)
 
 
 def costs_picture(found: Guide) -> Drawn:
@@ -272,8 +186,8 @@ def costs_picture(found: Guide) -> Drawn:
     axes.set_ylim(len(known) - 0.5, -0.5)
     axes.set_xlim(0.0, 1.25e3 * max((height or 0.0 for _, height in known), default=1.0))
     axes.set_xlabel("read height on the axis [mm]")
-    _bare(axes)
-    return _titled(figure, costs_finding(known))
+    bare(axes)
+    return titled(figure, costs_finding(known))
 
 
 def costs_finding(known: Sequence[tuple[str, float | None]]) -> str:
@@ -307,8 +221,8 @@ def leaning_picture(found: Guide) -> Drawn:
     axes.set_xlabel("offset of the tag from the axis [mm]")
     axes.set_ylabel("read height [mm]")
     axes.set_ylim(bottom=0.0)
-    _bare(axes)
-    return _titled(figure, leaning_finding(found))
+    bare(axes)
+    return titled(figure, leaning_finding(found))
 
 
 def leaning_finding(found: Guide) -> str:
@@ -327,11 +241,6 @@ def leaning_finding(found: Guide) -> str:
 
 def _degrees(tilt: float) -> str:
     return f"{np.degrees(tilt):.3g}°"
-
-
-def _watts(value: float, _: int) -> str:
-    """A power with as many digits as it takes: ``100 mW``, ``2 W``."""
-    return f"{value * 1e3:g} mW" if value < 1.0 else f"{value:g} W"
 
 
 def _end_text(axes: Axes, height: float, words: str, colour: str) -> None:
@@ -353,23 +262,3 @@ def _spread_texts(axes: Axes) -> None:
         places[i] = min(places[i], above)
     for text, place in zip(words, places, strict=True):
         text.set_position((1.015, place))
-
-
-def _plain_ticks(axis: object, values: Array, count: int = 7) -> None:
-    """Round numbers, written out, on a logarithmic axis."""
-    nodes = [n * 10.0**power for power in range(-3, 6) for n in (1, 1.5, 2, 3, 4, 5, 7)]
-    known = [node for node in nodes if values[0] <= node <= values[-1]]
-    step = max(1, len(known) // count)
-    axis.set_ticks(known[::step])  # type: ignore[attr-defined]
-    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))  # type: ignore[attr-defined]
-    axis.set_minor_formatter(NullFormatter())  # type: ignore[attr-defined]
-
-
-def _bare(axes: Axes) -> None:
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-
-
-def _titled(figure: Figure, title: str) -> Drawn:
-    figure.text(0.02, 0.97, title, fontsize=10.5, fontweight="bold", va="top", wrap=True)
-    return figure, title

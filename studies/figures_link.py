@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from fem.arrays import Array
 from links.circuits import BaseCircuit, TagCircuit
 from studies.figures_style import HUE, INK, QUIET, TINTS
-from studies.findings import number
+from studies.findings import number, worst_words
 from studies.ladder import STEPS
 from studies.rows import AnyRow
 from studies.rows import number as column
@@ -27,6 +27,12 @@ POINTS, ENDS = 481, 9
 WORST_STEP, UNSEEN = "ladder_worst_state_dB", 0.05
 """The ladder's last step, left out where it changes less than can be read [dB]."""
 
+TITLE_LINE = 0.2
+"""Room for a second line of a title [inch]."""
+
+FOOT, HEAD = 0.5, 0.45
+"""Room under and above the ladder [inch]."""
+
 DEEPEST = -25.0
 """Lower edge of the response picture [dB]."""
 
@@ -39,8 +45,10 @@ def loss_ladder(stored: StoredDesign) -> tuple[Figure, str] | None:
         steps.pop()  # the state as given is the worst
     if len(steps) < 2:
         return None
-    figure = Figure(figsize=(8.8, 0.9 + 0.52 * len(steps)))
-    axes = figure.add_axes((0.36, 0.18, 0.58, 0.62))
+    worst, tall = worst_words(stored), 0.9 + 0.52 * len(steps)
+    more = TITLE_LINE if worst else 0.0
+    figure = Figure(figsize=(8.8, tall + more))
+    axes = figure.add_axes((0.36, FOOT / (tall + more), 0.58, (tall - FOOT - HEAD) / (tall + more)))
     values = [value for _, value in steps]
     low, high = min(0.0, *values), max(0.0, *values)
     room = 0.14 * (high - low)
@@ -54,7 +62,7 @@ def loss_ladder(stored: StoredDesign) -> tuple[Figure, str] | None:
     axes.set_xlabel("margin at the worst of the places asked for [dB]")
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
-    title = ladder_finding(steps)
+    title = ladder_finding(steps) + (f";\n{worst}" if worst else "")
     figure.text(0.02, 0.975, title, fontsize=10.5, fontweight="bold", va="top")
     return figure, title
 
@@ -120,7 +128,7 @@ def response(candidate: Candidate, stored: StoredDesign, states: Sequence[AnyRow
     axes.set_ylabel("response, of its peak as given [dB]" if states[1:] else "response under its peak [dB]")
     for spine in ("top", "right"):
         axes.spines[spine].set_visible(False)
-    title = _response_finding(candidate, stored, tones)
+    title = _response_finding(candidate, stored, tones) + _worst_state(candidate, stored, states[1:])
     if states[1:]:
         others = " and ".join(str(row["state"]) for row in states[1:])
         axes.text(0.01, 0.03, f"thin: {others}", transform=axes.transAxes, color=QUIET, fontsize=9.0)
@@ -189,6 +197,26 @@ def _response_finding(candidate: Candidate, stored: StoredDesign, tones: tuple[f
         return words[0].upper() + words[1:]
     far = float(at[1:][np.argmin(level[1:])])
     return f"At {far / 1e3:.4g} kHz the base is {lost:.1f} dB under its carrier; {words}"
+
+
+def _worst_state(candidate: Candidate, stored: StoredDesign, states: Sequence[AnyRow]) -> str:
+    """The other state that takes most at the carrier from base and tag together, as the title's second line."""
+    if not states:
+        return ""
+    carrier = np.array([candidate.frequency])
+    found = []
+    for row in states:
+        changes = []
+        for side in ("", "tag_"):
+            own = number(stored, f"{side}tuning_capacitance_F") or 0.0
+            given = _level(candidate, stored.row, side, own, carrier)
+            there = _level(candidate, row, side, column(row, f"{side}tuning_capacitance_F"), carrier)
+            changes.append(float(there[0] - given[0]))
+        found.append((sum(changes), changes, str(row["state"])))
+    total, (base, tag), state = min(found)
+    if total >= 0.0:
+        return f";\nno other state takes anything at {candidate.frequency / 1e3:.4g} kHz"
+    return f";\nworst state, {state}: base {base:+.1f} dB, tag {tag:+.1f} dB at the carrier".replace("-", "−")
 
 
 def _moved(stored: StoredDesign, side: str) -> float:

@@ -1,11 +1,13 @@
 """The field a person may meet, on the section: where it is above the public reference level, and above that at work."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from fem.arrays import Array
 from fem.bench import Bench
 from fem.gathered_loops import Loops
 from fem.level_reach import Reach
@@ -29,6 +31,14 @@ PAPER = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.2}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class BaseSource:
+    """What makes the base field: loops for one ampere in one turn, and peak ampere-turns."""
+
+    loops: Loops
+    ampere_turns: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FieldAsked:
     """What makes the field, where no one gets, and the level [T rms] that has to be in view."""
 
@@ -38,15 +48,16 @@ class FieldAsked:
     level: float
 
 
-def reach_of_field(scene: Scene, loops: Loops | None, ampere_turns: float) -> tuple[Figure, str] | None:
+def reach_of_field(scene: Scene, source: BaseSource) -> tuple[Figure, str] | None:
     """Section with the contours of both reference levels, and its finding.
 
-    None where no level is known at the frequency, no field was stored, or none reaches out of the bench.
+    None where no level is known at the frequency, or none reaches out of the bench.
     """
     frequency = scene.candidate.frequency
     public, at_work = reference_level_public(frequency), reference_level_occupational(frequency)
-    if loops is None or public is None or at_work is None:
+    if public is None or at_work is None:
         return None
+    loops, ampere_turns = source.loops, source.ampere_turns
     bench = bench_of(scene.candidate.stack, scene.section)
     reach, _ = reaches(loops, scene.section, bench, ampere_turns, (public, at_work))
     if reach.height is None or reach.radius is None:
@@ -64,6 +75,46 @@ def reach_of_field(scene: Scene, loops: Loops | None, ampere_turns: float) -> tu
     )
     axes.set_title(title, loc="left", fontsize=9.5)
     return figure, title
+
+
+def draw_public_level(axes: Axes, scene: Scene, source: BaseSource, view: View, taken: Sequence[Label]) -> bool:
+    """Draw the contour of the public reference level over a section, its name where it is far from what is ``taken``.
+
+    Returns
+    -------
+    bool
+        Whether any of it is in view.
+    """
+    level = reference_level_public(scene.candidate.frequency)
+    if level is None:
+        return False
+    bench = bench_of(scene.candidate.stack, scene.section)
+    field = field_picture(source.loops, bench, source.ampere_turns, (view.half_width, view.bottom, view.top))
+    size = np.ma.masked_invalid(field.size)
+    if size.count() == 0 or not float(size.min()) < level < float(size.max()):
+        return False
+    points: list[Array] = []
+    for side in (-1.0, 1.0):
+        r, z = side * field.r * MILLIMETRE, field.z * MILLIMETRE
+        drawn = axes.contour(r, z, size, levels=[level], colors=[FIELD], linewidths=1.5, zorder=2.15)
+        points = points or [np.asarray(path.vertices) for path in drawn.get_paths() if path.vertices is not None]
+    _name_on_line(axes, np.concatenate(points), f"{level * 1e6:.0f} µT\npublic", view, taken)
+    return True
+
+
+def _name_on_line(axes: Axes, points: Array, words: str, view: View, taken: Sequence[Label]) -> None:
+    """A name on a line, where it is farthest from the names there are and within the view."""
+    step = view.scale * MILLIMETRE / 72.0
+    wide, high = view.half_width * MILLIMETRE - 22.0 * step, view.top * MILLIMETRE - 14.0 * step
+    inside = points[(points[:, 0] > -wide) & (points[:, 1] < high) & (points[:, 1] > 14.0 * step)]
+    if not inside.size:
+        inside = points
+    away = np.array([[np.hypot(*(point - (one.x, one.y))) for one in taken] for point in inside])
+    at = inside[int(np.argmax(away.min(axis=1)))] if taken else inside[len(inside) // 2]
+    axes.text(
+        at[0], at[1], words, color=FIELD, fontsize=8.0, fontweight="bold", ha="center", va="center", bbox=PAPER,
+        zorder=4.5,
+    )  # fmt: skip
 
 
 def _mm(length: float) -> str:

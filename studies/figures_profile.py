@@ -29,7 +29,7 @@ MOST_MARKS = 10
 """Required heights up to which each is named."""
 
 
-def margin_against_height(profiles: Sequence[Profile], require: Requirement) -> tuple[Figure, str]:
+def margin_against_height(profiles: Sequence[Profile], require: Requirement, state: str = "") -> tuple[Figure, str]:
     """The picture and its finding.
 
     Parameters
@@ -38,6 +38,8 @@ def margin_against_height(profiles: Sequence[Profile], require: Requirement) -> 
         The axis first, then the worse lines.
     require : Requirement
         Its places, margin and read height are marked.
+    state : str
+        The worst of several, named in the title.
     """
     figure = Figure(figsize=(8.8, TALL))
     axes = figure.add_axes((0.075, 0.12, WIDE, HIGH))
@@ -55,21 +57,22 @@ def margin_against_height(profiles: Sequence[Profile], require: Requirement) -> 
     axes.set_ylabel("margin [dB]")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    title = profile_finding(profiles[-1])
+    title = profile_finding(profiles[-1], state)
     figure.text(0.075, 0.985, title, fontsize=10.5, fontweight="bold", va="top")
     return figure, title
 
 
-def profile_finding(worst: Profile) -> str:
-    """Over which heights the tag is read on the worst line."""
+def profile_finding(worst: Profile, state: str = "") -> str:
+    """Over which heights the tag is read on the worst line, in the worst of all states."""
+    line = f"{worst.label}, {state}" if state else worst.label
     window = worst.window
     if window.upper is None or window.lower is None:
-        return f"The tag is read at no height, {worst.label}"
+        return f"The tag is read at no height, {line}"
     upper = f"{'beyond ' if window.reaches_end else ''}{window.upper * MILLIMETRE:.3g} mm"
     lower = window.lower * MILLIMETRE
     start = f"the lowest height looked at, {lower:.3g} mm," if window.starts_at_begin else f"{lower:.3g} mm"
     gaps = ", with gaps below" if window.gaps else ""
-    return f"Read from {start} up to {upper}{gaps}:\n{worst.label}"
+    return f"Read from {start} up to {upper}{gaps}:\n{line}"
 
 
 def _pen(number: int) -> dict[str, Any]:

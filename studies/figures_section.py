@@ -11,6 +11,7 @@ from matplotlib.patches import Rectangle
 from fem.arrays import Array
 from studies.asked_places import worst_line
 from studies.drawing import MILLIMETRE, Scene, draw_section, section_figure, view_of
+from studies.figures_person import BaseSource, draw_public_level
 from studies.figures_style import HUE, INK, TINTS
 from studies.labels import Label, place_labels
 from studies.one_state import MapValues
@@ -34,7 +35,9 @@ FLOOR = -200.0
 """Stands for no coupling at all, so that contours can be drawn beside it [dB]."""
 
 
-def section_with_margin(scene: Scene, values: MapValues | None) -> tuple[Figure, str]:
+def section_with_margin(
+    scene: Scene, values: MapValues | None, worst: str = "", source: BaseSource | None = None
+) -> tuple[Figure, str]:
     """Section with margin contours, and its finding.
 
     Parameters
@@ -43,6 +46,10 @@ def section_with_margin(scene: Scene, values: MapValues | None) -> tuple[Figure,
         As solved.
     values : MapValues or None
         Map of the same candidate; None, or a map of one line only, leaves the section without contours.
+    worst : str
+        The worst place in words: the title's second line.
+    source : BaseSource or None
+        With it the public reference level's contour is drawn.
 
     Returns
     -------
@@ -51,17 +58,20 @@ def section_with_margin(scene: Scene, values: MapValues | None) -> tuple[Figure,
         The title: what there is to see.
     """
     view = view_of(scene)
-    figure, axes = section_figure(view)
+    figure, axes = section_figure(view, title_lines=2 if worst else 1)
     grid = scene.candidate.grid
-    title = "To scale; the map has too few places for contours of the margin"
+    title, labels = "To scale; the map has too few places for contours of the margin", []
     if values is not None and len(grid.heights) > 1 and len(grid.offsets) > 1:
         number = shown_tilt(scene.candidate)
         margin = np.maximum(np.nan_to_num(values.worst_margin[:, :, number], nan=FLOOR, neginf=FLOOR), FLOOR)
-        _draw_contours(axes, grid, margin, view.scale * MILLIMETRE / 72.0)
+        labels = _draw_contours(axes, grid, margin, view.scale * MILLIMETRE / 72.0)
         title = _finding(grid, margin, grid.tilts[number])
     draw_section(axes, scene, view)
     _mark_places(axes, scene)
     _mark_vessels(axes, scene)
+    if source is not None:
+        draw_public_level(axes, scene, source, view, [*labels, *_marked(scene)])
+    title = f"{title};\n{worst}" if worst else title
     axes.set_title(title, loc="left")
     return figure, title
 
@@ -74,8 +84,8 @@ def shown_tilt(candidate: Candidate) -> int:
     return int(enough[np.argmin(tilts[enough])]) if enough.size else int(np.argmax(tilts))
 
 
-def _draw_contours(axes: Axes, grid: MapGrid, margin: Array, step: float) -> None:
-    """Fill and lines, mirrored about the axis; labels on the left, ``step`` [mm] a point on paper."""
+def _draw_contours(axes: Axes, grid: MapGrid, margin: Array, step: float) -> list[Label]:
+    """Fill and lines, mirrored about the axis; labels on the left, ``step`` [mm] a point on paper; where they lie."""
     heights, offsets = np.array(grid.heights) * MILLIMETRE, np.array(grid.offsets) * MILLIMETRE
     labels: list[Label] = []
     for side in (-1.0, 1.0):
@@ -93,7 +103,7 @@ def _draw_contours(axes: Axes, grid: MapGrid, margin: Array, step: float) -> Non
     axes.add_patch(Rectangle((-wide, low), 2 * wide, high - low, fill=False, edgecolor=HUE, lw=0.6, zorder=2.1))
     words = f"margin mapped: {2 * wide:.3g} × {high - low:.3g} mm"
     axes.text(-wide, high, words, fontsize=7.5, color=HUE, va="bottom", bbox=PAPER, zorder=2.1)
-    _label_contours(axes, labels, -wide, step)
+    return [*_label_contours(axes, labels, -wide, step), Label(words, -0.5 * wide, high)]
 
 
 def _contour_label(drawn: QuadContourSet, level: float, wide: float, tall: float) -> Label:
@@ -103,15 +113,17 @@ def _contour_label(drawn: QuadContourSet, level: float, wide: float, tall: float
     return Label(f"{level:g} dB", float(x), float(y))
 
 
-def _label_contours(axes: Axes, labels: list[Label], left: float, step: float) -> None:
+def _label_contours(axes: Axes, labels: list[Label], left: float, step: float) -> list[Label]:
     """The contours' labels in a column beside the map; ``step`` is one point on paper [mm]."""
     bottom, top = axes.get_ylim()
-    column = left - 16.0 * step
+    column, set_at = left - 16.0 * step, []
     for label, height in place_labels(labels, bottom, top - 6.0 * step, 10.0 * step, 4.0 * step):
         axes.plot([column, label.x], [height, label.y], color=HUE, lw=0.7, zorder=2.3)
         axes.text(
             column, height, label.text, fontsize=8.5, fontweight="bold", ha="right", va="center", bbox=PAPER, zorder=2.4
         )  # fmt: skip
+        set_at.append(Label(label.text, column - 12.0 * step, height))
+    return set_at
 
 
 def _mark_places(axes: Axes, scene: Scene) -> None:
@@ -124,6 +136,12 @@ def _mark_places(axes: Axes, scene: Scene) -> None:
                 f"{at[1]:.3g} mm up", at, xytext=(6, 0), textcoords="offset points", fontsize=8, va="center", zorder=5,
                 bbox=PAPER,
             )  # fmt: skip
+
+
+def _marked(scene: Scene) -> list[Label]:
+    """Where the tag is drawn and where places are marked, on both sides of the axis."""
+    places = [scene.place, *scene.candidate.require.places]
+    return [Label("", side * p.offset * MILLIMETRE, p.height * MILLIMETRE) for p in places for side in (-1.0, 1.0)]
 
 
 def _mark_vessels(axes: Axes, scene: Scene) -> None:

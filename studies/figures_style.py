@@ -7,9 +7,13 @@ from io import BytesIO
 from pathlib import Path
 
 import matplotlib
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, NullFormatter
+
+from fem.arrays import Array
 
 INK, QUIET = "#1c2529", "#5d6a70"
 HUE = "#0f5a63"
@@ -22,6 +26,12 @@ DEPTH = LinearSegmentedColormap.from_list(
     "depth", ["#f2f8f7", "#c9dfdf", "#93bfc3", "#5a98a0", "#2c6f7a", "#0e4752", "#06262d"]
 )
 """Light to dark in one hue, lightness falling all the way."""
+
+Drawn = tuple[Figure, str]
+"""A figure and its finding."""
+
+WIDTH = 8.8
+"""Of a picture [inch]."""
 
 DASHES: tuple[tuple[float, ...], ...] = ((), (6.0, 2.0), (1.5, 1.5), (8.0, 2.0, 1.5, 2.0))
 
@@ -80,3 +90,30 @@ def save_figure(figure: Figure, path: Path) -> None:
         save_png(figure, path)
     else:
         path.write_text(f"{PROLOGUE}{svg_text(figure)}", encoding="utf-8")
+
+
+def watts(value: float, _: int) -> str:
+    """A power with as many digits as it takes: ``100 mW``, ``2 W``."""
+    return f"{value * 1e3:g} mW" if value < 1.0 else f"{value:g} W"
+
+
+def plain_ticks(axis: object, values: Array, count: int = 7) -> None:
+    """Round numbers, written out, on a logarithmic axis."""
+    nodes = [n * 10.0**power for power in range(-3, 6) for n in (1, 1.5, 2, 3, 4, 5, 7)]
+    known = [node for node in nodes if values[0] <= node <= values[-1]]
+    step = max(1, len(known) // count)
+    axis.set_ticks(known[::step])  # type: ignore[attr-defined]
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))  # type: ignore[attr-defined]
+    axis.set_minor_formatter(NullFormatter())  # type: ignore[attr-defined]
+
+
+def bare(axes: Axes) -> None:
+    """Take the frame's upper and right side away."""
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def titled(figure: Figure, title: str) -> Drawn:
+    """The figure with its finding above it."""
+    figure.text(0.02, 0.97, title, fontsize=10.5, fontweight="bold", va="top", wrap=True)
+    return figure, title

@@ -1,10 +1,13 @@
 """What a run says: which candidates meet the requirements, and which limit stops the best of the others."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, log10
 
 from studies.binding import Binding, binding, binding_line
+from studies.rows import AnyRow
+from studies.specification import AS_GIVEN
 from studies.stored import Run, StoredDesign
 from studies.swept import SweptAxis, phrase, swept_axes
 from studies.verdict import Check
@@ -226,6 +229,28 @@ def figures_of(stored: StoredDesign) -> str:
         return first
     beyond = "at least " if stored.row.get("read_height_beyond_ceiling") else ""
     return f"{first}, read up to {beyond}{reach * 1e3:.3g} mm ({stored.row.get('required_line', '')})"
+
+
+def worst_words(stored: StoredDesign) -> str:
+    """The worst of the places asked for, its state and its margin: ``worst place asked for: 7.7 dB at …, cold``."""
+    margin, place = number(stored, "margin_dB"), stored.row.get("worst_place")
+    if margin is None or not place:
+        return ""
+    state = str(stored.row.get("worst_state") or "")
+    return f"worst place asked for: {margin:.1f} dB at {place}{_in_state(state)}".replace("-", "−")
+
+
+def worst_state_of_reach(stored: StoredDesign, states: Sequence[AnyRow]) -> str:
+    """The state in which the tag is read the least high on the worst line; empty where there is one only."""
+    known = [(row.get("required_read_height_m"), str(row.get("state", ""))) for row in states]
+    if len(known) < 2:
+        return ""
+    lost = [state for height, state in known if not isinstance(height, float)]
+    return lost[0] if lost else min((float(height), state) for height, state in known if isinstance(height, float))[1]
+
+
+def _in_state(state: str) -> str:
+    return "" if state in ("", AS_GIVEN) else f", {state}"
 
 
 def _listed(names: list[str]) -> str:

@@ -14,6 +14,16 @@ from links.errors import LinkError
 from studies.assembly import Particulars, assembled
 from studies.guide_coils import Reached, Takes, Wound, driven_by, wound, wounds
 from studies.linking import exchange_table, lines_at, profiles_on
+from studies.reach_plane import (
+    Plane,
+    base_coil,
+    heights_of,
+    held_voltage,
+    looking_higher,
+    plane,
+    powers_about,
+    spread,
+)
 from studies.specification import Candidate
 from studies.state_candidates import in_all_states
 from studies.study import Study
@@ -22,12 +32,6 @@ from studies.sweep import with_value
 
 SMALLEST, LARGEST, DIAMETERS = 0.45, 4.0, 15
 """Mean diameters looked at, in those of the base design, and how many."""
-
-LEAST_POWER, MOST_POWER, POWERS = 1.0 / 30.0, 10.0, 13
-"""Input powers looked at, in that of the base design, and how many."""
-
-CEILING = 4.0
-"""Heights are looked at up to so many mean diameters of the base design [1]."""
 
 FEWEST, MOST, TURNS = 0.4, 2.2, 13
 """Turns looked at, in those of the base design, and how many."""
@@ -65,46 +69,6 @@ class Curve:
     def best(self) -> tuple[float, float] | None:
         """Where the height on the axis is greatest, and that height, by a cubic through the nodes; None at an end."""
         return greatest(self.at, self.axis)
-
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """A limit on what a coil may take: its quantity, its value in SI, and the key that sets it."""
-
-    quantity: str
-    value: float
-    key: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Plane:
-    """Reading height over diameter × input power at one inductance, ``heights`` (n_power, n_diameter) [m].
-
-    ``used`` (n_bound, n_power, n_diameter) is what is taken over each of the ``bounds`` [1]; ``room`` (n_diameter) the
-    turns needed over those that the section takes [1]. ``most_power`` and ``most_height`` (n_diameter) are where the
-    first of the bounds is met [W], [m], nan without bounds.
-    """
-
-    diameters: Array
-    powers: Array
-    heights: Array
-    bounds: tuple[Bound, ...]
-    used: Array
-    room: Array
-    inductance: float
-    most_power: Array
-    most_height: Array
-
-    @property
-    def best(self) -> int | None:
-        """Which diameter is read highest within all bounds, of those whose turns fit; None where none is."""
-        heights = np.where((self.room <= 1.0) & np.isfinite(self.most_height), self.most_height, -np.inf)
-        best = int(np.argmax(heights))
-        return best if np.isfinite(heights[best]) else None
-
-    def stopping(self, column: int) -> Bound:
-        """The bound that is met first at a diameter."""
-        return self.bounds[int(np.argmax(self.used[:, 0, column]))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +120,8 @@ def guide(study: Study) -> Guide:
     """
     candidate = looking_higher(study.base)
     base, section = base_coil(candidate)
-    voltage = _held_voltage(candidate, base)
-    diameters = tuple(base.diameter * ratio for ratio in _spread(SMALLEST, LARGEST, DIAMETERS))
+    voltage = held_voltage(candidate, base)
+    diameters = tuple(base.diameter * ratio for ratio in spread(SMALLEST, LARGEST, DIAMETERS))
     coils = [base if one.diameter == base.diameter else one for one in wounds(candidate, diameters, section)]
     left_out = tuple(d for d in diameters if d not in [coil.diameter for coil in coils])
     kept = base.takes(voltage)
@@ -168,7 +132,7 @@ def guide(study: Study) -> Guide:
         -0.5 * (base.base.section.bottom + base.base.section.top),
         plane(candidate, base, coils, kept),
         tuple(curves_by_diameter(coils, base, voltage)),
-        _curve("power", [(base, base.voltage_for("input_power", p)) for p in _powers(kept)], _powers(kept)),
+        _curve("power", [(base, base.voltage_for("input_power", p)) for p in powers_about(kept)], powers_about(kept)),
         tuple(curves_by_turns(base, voltage, candidate.drive.current_limit)),
         tuple(costs(study, candidate, base, section, voltage)),
         leaning(base, voltage),
@@ -176,55 +140,16 @@ def guide(study: Study) -> Guide:
     )
 
 
-def looking_higher(candidate: Candidate) -> Candidate:
-    """The candidate, in all its states, with heights to look at far above its map."""
-    grid = candidate.grid
-    heights = (*grid.heights, max(CEILING * candidate.coil.mean_diameter, 1.01 * grid.heights[-1]))
-    higher = replace(grid, heights=heights)
-    return replace(candidate, grid=higher, states=tuple(replace(one, grid=higher) for one in candidate.states))
-
-
-def base_coil(candidate: Candidate) -> tuple[Wound, tuple[float, float]]:
-    """The base design's coil, and its section's radial build and winding length [m]."""
-    from studies.solving import solved_base
-
-    tuned = next((one for one in (candidate, *candidate.states) if one.state == candidate.tuned_in), candidate)
-    solved = solved_base(tuned)
-    section = (solved.section.radial_build, solved.section.winding_length)
-    return wound(candidate, candidate.coil.mean_diameter, section).with_turns(solved.turns), section
-
-
-def _held_voltage(candidate: Candidate, base: Wound) -> float:
-    """Source voltage of the base design, or that to which its current limit holds it [V peak]."""
-    voltage, limit = candidate.drive.source_voltage, candidate.drive.current_limit
-    return voltage if limit is None else min(voltage, base.voltage_for("current", limit))
-
-
-def _spread(least: float, most: float, count: int) -> Iterator[float]:
-    """Ratios spread evenly in their logarithm, 1 among them."""
-    below = round((count - 1) * np.log(least) / np.log(least / most))
-    yield from np.geomspace(least, 1.0, below + 1)[:-1].tolist()
-    yield from np.geomspace(1.0, most, count - below).tolist()
-
-
-def _powers(taken: Takes) -> Array:
-    return np.array([taken["input_power"] * ratio for ratio in _spread(LEAST_POWER, MOST_POWER, POWERS)])
-
-
 def _curve(name: str, driven: Sequence[tuple[Wound, float]], at: Sequence[float] | Array) -> Curve:
     reached = [coil.reached(voltage) for coil, voltage in driven]
     return Curve(
         name,
         np.array(at),
-        _heights([one.axis for one in reached]),
-        _heights([one.worst for one in reached]),
+        heights_of([one.axis for one in reached]),
+        heights_of([one.worst for one in reached]),
         tuple(coil.takes(voltage) for coil, voltage in driven),
         np.array([coil.tuning_capacitance for coil, _ in driven]),
     )
-
-
-def _heights(found: Sequence[float | None]) -> Array:
-    return np.array([np.nan if height is None else height for height in found])
 
 
 def curves_by_diameter(coils: Sequence[Wound], base: Wound, voltage: float) -> Iterator[Curve]:
@@ -241,7 +166,7 @@ def curves_by_diameter(coils: Sequence[Wound], base: Wound, voltage: float) -> I
 
 def curves_by_turns(base: Wound, voltage: float, limit: float | None) -> Iterator[Curve]:
     """Reading height against the turns in the base design's section: at its source voltage, and at its input power."""
-    turns = [base.turns * ratio for ratio in _spread(FEWEST, MOST, TURNS)]
+    turns = [base.turns * ratio for ratio in spread(FEWEST, MOST, TURNS)]
     coils = [base.with_turns(one) for one in turns]
     inductances = [coil.base.inductance for coil in coils]
     power = base.takes(voltage)["input_power"]
@@ -251,45 +176,6 @@ def curves_by_turns(base: Wound, voltage: float, limit: float | None) -> Iterato
 
     yield _curve("source voltage", [(coil, held(coil)) for coil in coils], inductances)
     yield _curve("power", [(coil, coil.voltage_for("input_power", power)) for coil in coils], inductances)
-
-
-def bounds(candidate: Candidate) -> tuple[Bound, ...]:
-    """Every limit that the study sets on what the coil takes, of two on one quantity the tighter one."""
-    known = [
-        Bound(limit.quantity, limit.value, f"require.at_most.{limit.quantity}") for limit in candidate.require.at_most
-    ]
-    wire = candidate.coil.wire
-    for quantity, value, key in (
-        ("current", candidate.drive.current_limit, "drive.current_limit"),
-        ("current_density", wire.rated_current_density, "base_coil.wire.rated_current_density"),
-        ("neighbour_voltage", wire.rated_voltage, "base_coil.wire.rated_voltage"),
-    ):
-        known += [] if value is None else [Bound(quantity, value, key)]
-    tightest = {bound.quantity: bound for bound in sorted(known, key=lambda bound: -bound.value)}
-    return tuple(tightest.values())
-
-
-def plane(candidate: Candidate, base: Wound, coils: Sequence[Wound], kept: Takes) -> Plane:
-    """Reading height over diameter × input power at the base design's inductance, and what stops it."""
-    inductance = candidate.coil.inductance or base.base.inductance
-    alike = [coil.with_inductance(inductance) for coil in coils]
-    powers = _powers(kept)
-    limits = tuple(bound for bound in bounds(candidate) if bound.quantity in kept and bound.quantity != "input_power")
-    voltages = [[coil.voltage_for("input_power", power) for coil in alike] for power in powers]
-    heights = [[coil.reached(v).worst for coil, v in zip(alike, row, strict=True)] for row in voltages]
-    taken = [[coil.takes(v) for coil, v in zip(alike, row, strict=True)] for row in voltages]
-    most = [min((coil.voltage_for(bound.quantity, bound.value) for bound in limits), default=np.nan) for coil in alike]
-    return Plane(
-        np.array([coil.diameter for coil in alike]),
-        powers,
-        np.array([_heights(row) for row in heights]),
-        limits,
-        np.array([[[one[bound.quantity] / bound.value for one in row] for row in taken] for bound in limits]),
-        np.array([coil.turns / max(coil.room, 1) for coil in alike]),
-        inductance,
-        np.array([coil.takes(v)["input_power"] for coil, v in zip(alike, most, strict=True)]),
-        _heights([coil.reached(v).worst if limits else None for coil, v in zip(alike, most, strict=True)]),
-    )
 
 
 def costs(
@@ -310,7 +196,7 @@ def costs(
 def _cost(name: str, candidate: Candidate, base: Wound, section: tuple[float, float], voltage: float) -> Cost:
     try:
         coil = wound(candidate, base.diameter, section).with_turns(base.turns)
-        return Cost(name, coil.reached(min(voltage, _held_voltage(candidate, coil))))
+        return Cost(name, coil.reached(min(voltage, held_voltage(candidate, coil))))
     except UNSOLVED:
         return Cost(name, None)
 
@@ -337,7 +223,7 @@ def leaning(base: Wound, voltage: float) -> Leaning:
         driven = driven_by(state, voltage)
         table = exchange_table(driven, coupling, most)
         read = profiles_on(driven, coupling, table, lines_at(driven, coupling, lines))
-        found.append(_heights([line.window.upper for line in read]))
+        found.append(heights_of([line.window.upper for line in read]))
     return Leaning(offsets, tilts, np.min(found, axis=0).reshape(tilts.size, offsets.size))
 
 

@@ -4,17 +4,16 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from studies.figures import Picture
+from studies.figures import ABOUT_PLANE, Picture
 from studies.figures_guide import (
-    bound_text,
     costs_picture,
     diameter_picture,
     leaning_picture,
-    plane_picture,
     power_picture,
     turns_picture,
     volts_picture,
 )
+from studies.figures_plane import bound_text, plane_picture
 from studies.figures_style import styled
 from studies.files import write_text
 from studies.guide import Guide
@@ -23,9 +22,7 @@ from studies.specification import state_names
 from studies.study import Study
 
 ABOUT = {
-    "plane": "Contours: reading height at the worst offset and tilt asked for, in the worst of all states, with turns "
-    "for the one inductance that the reader wants. Thick lines: what the study allows. Hatched: the turns do not fit "
-    "the section with this wire.",
+    "plane": ABOUT_PLANE,
     "diameter": "Each curve keeps one thing of the base design while the coil grows in the same section: they meet "
     "there. Dots are the greatest heights computed in this stack; crosses where the closed forms would have them for a "
     "coil and a tag alone: diameter 2√2 times the height above the winding's middle at the same ampere-turns, twice "
@@ -40,7 +37,7 @@ ABOUT = {
 }
 
 DRAWN = {
-    "plane": plane_picture,
+    "plane": lambda found: plane_picture(found.plane),
     "diameter": diameter_picture,
     "volts": volts_picture,
     "power": power_picture,

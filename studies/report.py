@@ -9,7 +9,7 @@ from typing import Any
 
 from links.cautions import CALCULATION_ONLY, HOT_SURFACE
 from studies.engineering import engineering
-from studies.figures import Picture, Subject, candidate_pictures, profile_picture, save_pictures, study_pictures
+from studies.figures import Picture, Shown, Subject, candidate_pictures, profile_picture, save_pictures, study_pictures
 from studies.files import write_text
 from studies.findings import Findings, findings, headlines, number
 from studies.hazards import HOTTEST
@@ -29,6 +29,7 @@ from studies.report_surroundings import surroundings_shown
 from studies.report_vessels import vessels_shown
 from studies.report_wire import wire_lines
 from studies.stored import Arrays, Run, StoredDesign
+from studies.stored_plane import plane_kept
 
 LARGEST_TABLE = 500
 """Candidates listed on the page; the table of all is ``designs.csv``."""
@@ -78,11 +79,12 @@ def write_report(run: Run, arrays: Callable[[StoredDesign], Arrays]) -> Path:
     """
     found = findings(run)
     subject = _subject(run, found.best, arrays)
-    pictures = (*_subject_pictures(subject), *_obstacle_pictures(run, found, subject, arrays), *study_pictures(found))
+    shown = _shown(run, subject)
+    pictures = (*shown.pictures, *_obstacle_pictures(run, found, subject, arrays), *study_pictures(found))
     _clear(run.folder / "figures")
     save_pictures(pictures, run.folder / "figures")
     page = run.folder / "report.html"
-    write_text(page, _template().render(_context(run, found, subject, pictures)))
+    write_text(page, _template().render(_context(run, found, subject, replace(shown, pictures=pictures))))
     return page
 
 
@@ -97,8 +99,10 @@ def _subject(run: Run, stored: StoredDesign | None, arrays: Callable[[StoredDesi
     return None if stored is None else Subject(stored, run.study.candidate(stored.index), arrays(stored))
 
 
-def _subject_pictures(subject: Subject | None) -> tuple[Picture, ...]:
-    return () if subject is None else candidate_pictures(subject)
+def _shown(run: Run, subject: Subject | None) -> Shown:
+    if subject is None:
+        return Shown((), ("No candidate is computed: there is nothing to draw.",))
+    return candidate_pictures(subject, plane_kept(run, subject.stored))
 
 
 def _obstacle_pictures(
@@ -124,7 +128,7 @@ def _template() -> Any:
     return environment.get_template("report.html.j2")
 
 
-def _context(run: Run, found: Findings, subject: Subject | None, pictures: tuple[Picture, ...]) -> dict[str, Any]:
+def _context(run: Run, found: Findings, subject: Subject | None, shown: Shown) -> dict[str, Any]:
     first, *rest = headlines(found)
     return {
         "study": run.study,
@@ -135,7 +139,8 @@ def _context(run: Run, found: Findings, subject: Subject | None, pictures: tuple
         "verdict": _verdict(found),
         "subject": subject,
         "subject_name": "" if subject is None else found.named(subject.stored),
-        "pictures": pictures,
+        "pictures": shown.pictures,
+        "not_drawn": shown.missing,
         "other_name": "" if found.best_other is None else found.named(found.best_other),
         "entries": [_entry(found, stored) for stored in _listed(found)],
         "largest_table": LARGEST_TABLE,

@@ -100,6 +100,7 @@ def _started(study: Study, folder: Path, workers: int) -> dict[str, Any]:
 def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tuple[Run, Plan, Path]:
     """Join the pieces into tables, write the report, and close ``run.json``."""
     from studies.report import write_report
+    from studies.stored_plane import keep_plane
     from studies.tables import write_tables
 
     run = read_run(folder)
@@ -122,6 +123,7 @@ def _closed(folder: Path, info: dict[str, Any], todo: Plan, spent: float) -> tup
     write_tables(run)
     info |= _base_records(study, info)
     run = Run(run.folder, run.study, run.designs, info)
+    keep_plane(run)
     report = write_report(run, lambda stored: arrays_of(run, stored))
     write_info(folder, info)
     return run, todo, report

@@ -17,7 +17,7 @@ from studies.sampling import LISTED
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
 
-STUDY, INFO, PIECES, LOCK = "study.toml", "run.json", "designs", ".lock"
+STUDY, INFO, PIECES, LOCK, PLANE = "study.toml", "run.json", "designs", ".lock", "plane.json"
 OURS = (
     STUDY,
     INFO,
@@ -27,6 +27,7 @@ OURS = (
     "states.csv",
     "vessels.csv",
     "maps.nc",
+    PLANE,
     "report.html",
     "review.html",
     "figures",

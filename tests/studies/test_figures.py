@@ -69,7 +69,7 @@ def lightness(colour: object) -> float:
 
 
 def test_all_texts_are_whole_and_apart(subject: Subject, found: Findings) -> None:
-    pictures = (*candidate_pictures(subject), *study_pictures(found))
+    pictures = (*candidate_pictures(subject).pictures, *study_pictures(found))
     assert [picture.key for picture in pictures] == ["section", "profile", "coupling", "sweep", "reasons"]
     assert {picture.key: cut_texts(picture.figure) for picture in pictures if cut_texts(picture.figure)} == {}
     assert {p.key: overlapping_texts(p.figure) for p in pictures if overlapping_texts(p.figure)} == {}
@@ -77,7 +77,7 @@ def test_all_texts_are_whole_and_apart(subject: Subject, found: Findings) -> Non
 
 def test_axes_name_their_quantity_and_unit(subject: Subject, found: Findings) -> None:
     named = re.compile(r"\[(mm|dB)\]|coupling coefficient|candidates")
-    for picture in (*candidate_pictures(subject), *study_pictures(found)):
+    for picture in (*candidate_pictures(subject).pictures, *study_pictures(found)):
         labels = [label for axes in picture.figure.axes for label in (axes.get_xlabel(), axes.get_ylabel()) if label]
         assert len(labels) >= (1 if picture.key == "reasons" else 2), picture.key
         assert [label for label in labels if not named.search(label)] == [], picture.key
@@ -97,10 +97,14 @@ def contour_texts(figure: Figure) -> set[str]:
     return {text.get_text() for text in figure.axes[0].texts if re.fullmatch(r"[036] dB", text.get_text())}
 
 
+WORST = "worst place asked for: 5.0 dB at 42 mm up, 8 mm off, 15° tilt"
+"""Second line of titles: the margin and place of the made-up row."""
+
+
 def test_section_says_how_high_the_tag_is_read_on_the_axis(subject: Subject) -> None:
     # The invented margin is 20 dB less half a decibel each millimetre: 0 dB at 40 mm.
-    picture = candidate_pictures(subject)[0]
-    assert picture.title == "Read on the axis up to 40 mm, leaning 20° the worst way"
+    picture = candidate_pictures(subject).pictures[0]
+    assert picture.title == f"Read on the axis up to 40 mm, leaning 20° the worst way;\n{WORST}"
     assert contour_texts(picture.figure) == {"0 dB", "3 dB", "6 dB"}
 
 
@@ -120,13 +124,13 @@ def test_section_says_how_high_the_tag_is_read_on_the_axis(subject: Subject) -> 
 def test_section_says_what_its_contours_show(
     subject: Subject, candidate: Candidate, lift: float, title: str, labels: set[str]
 ) -> None:
-    picture = candidate_pictures(replace(subject, arrays=arrays_for(candidate, lift)))[0]
-    assert picture.title == title
+    picture = candidate_pictures(replace(subject, arrays=arrays_for(candidate, lift))).pictures[0]
+    assert picture.title == f"{title};\n{WORST}"
     assert contour_texts(picture.figure) == labels
 
 
 def test_margin_is_shown_on_both_sides_of_the_axis(subject: Subject) -> None:
-    axes = candidate_pictures(subject)[0].figure.axes[0]
+    axes = candidate_pictures(subject).pictures[0].figure.axes[0]
     drawn = [c.get_paths() for c in axes.collections]
     xs = np.concatenate([path.vertices[:, 0] for paths in drawn for path in paths if len(path.vertices)])
     assert xs.min() == pytest.approx(-xs.max(), rel=1e-9, abs=0.0)
@@ -143,7 +147,7 @@ def test_the_shown_tilt_is_no_less_than_the_required_one(candidate: Candidate) -
 def test_a_map_of_one_line_gives_a_section_without_contours_and_no_coupling_map(subject: Subject) -> None:
     grid = replace(subject.candidate.grid, offsets=(0.0,))
     narrow = replace(subject.candidate, grid=grid)
-    pictures = candidate_pictures(Subject(subject.stored, narrow, arrays_for(narrow)))
+    pictures = candidate_pictures(Subject(subject.stored, narrow, arrays_for(narrow))).pictures
     assert [picture.key for picture in pictures] == ["section", "profile"]
     assert contour_texts(pictures[0].figure) == set()
 
@@ -153,7 +157,7 @@ def test_a_tag_that_does_not_couple_somewhere_does_not_stop_the_picture(subject:
     margin = values.worst_margin.copy()
     margin[3:9, 4:, :] = -inf
     hole = replace(subject, arrays=replace(subject.arrays, map=replace(values, worst_margin=margin)))
-    figure = candidate_pictures(hole)[0].figure
+    figure = candidate_pictures(hole).pictures[0].figure
     assert contour_texts(figure) == {"0 dB", "3 dB", "6 dB"}
     drawn = [path.vertices for c in figure.axes[0].collections for path in c.get_paths()]
     # The hole begins between offsets of 3 and 4 mm, at heights of 8 to 13 mm: its contour runs there.
@@ -317,7 +321,7 @@ def test_a_run_in_which_nothing_was_computed_has_no_picture_of_the_sweep(study: 
 
 def test_pictures_are_the_same_bytes_each_time(subject: Subject, tmp_path: Path) -> None:
     for name in ("one", "two"):
-        save_pictures(candidate_pictures(subject), tmp_path / name)
+        save_pictures(candidate_pictures(subject).pictures, tmp_path / name)
     files = sorted(path.name for path in (tmp_path / "one").iterdir())
     assert files == [f"{k}.{e}" for k in ("coupling", "profile", "section") for e in ("png", "svg")]
     for name in files:
@@ -325,7 +329,7 @@ def test_pictures_are_the_same_bytes_each_time(subject: Subject, tmp_path: Path)
 
 
 def test_ids_of_inlined_pictures_do_not_clash_and_all_references_are_kept(subject: Subject) -> None:
-    pictures = (*candidate_pictures(subject), profile_picture(subject, "next"))
+    pictures = (*candidate_pictures(subject).pictures, profile_picture(subject, "next"))
     ids: list[str] = []
     for picture in pictures:
         svg = picture.inline
@@ -345,7 +349,7 @@ def test_own_ids_reach_every_kind_of_reference() -> None:
 
 def test_svg_carries_no_date_and_no_font_from_elsewhere(subject: Subject) -> None:
     with styled():
-        svg = svg_text(candidate_pictures(subject)[0].figure)
+        svg = svg_text(candidate_pictures(subject).pictures[0].figure)
     assert svg.startswith("<svg")
     assert "<metadata" not in svg
     assert "font-family" not in svg

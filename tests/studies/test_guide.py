@@ -13,23 +13,22 @@ from scipy.optimize import brentq
 from fem.closed_forms_windings import winding_flux_density
 from studies.command import main
 from studies.evaluation import evaluated
-from studies.figures_guide import costs_finding, plane_finding
+from studies.figures_guide import costs_finding
+from studies.figures_plane import plane_finding
 from studies.guide import (
     RAYS,
     Guide,
-    base_coil,
-    bounds,
     crossing,
     curves_by_diameter,
     greatest,
     guide,
     leaning,
-    looking_higher,
-    plane,
 )
 from studies.guide_coils import Wound, wounds
 from studies.guide_page import guide_notes, write_guide
+from studies.reach_plane import base_coil, bounds, looking_higher, plane
 from studies.rows import number
+from studies.specification import Limit
 from studies.study import Study, read_study
 from tests.studies.small import SMALL
 
@@ -194,7 +193,7 @@ def test_the_guide_of_a_study_with_a_pan(whole: tuple[Study, Guide], tmp_path: P
     assert found.leaning.heights[0, 1] < found.leaning.heights[0, 0]
     page = write_guide(study, found, tmp_path / "deeper" / "guide.html").read_text(encoding="utf-8")
     assert page.count("<svg") == 7
-    assert plane_finding(found) in page
+    assert plane_finding(found.plane) in page
     assert "The tuned coil reaches" in page
     assert "http" not in page.replace("http://www.w3.org", "")
 
@@ -253,4 +252,10 @@ def test_plane_and_leaning_are_of_all_states(read: Reader) -> None:
     assert alone["cold"].taken["current"] > 1.1 * alone["as given"].taken["current"]
     found = plane(candidate, base, [base], base.takes(voltage))
     assert found.heights.shape[1] == 1
+    assert found.bounds[0].quantity == "coil_voltage"
+    asked = Limit("input_power", 1.5 * base.takes(voltage)["input_power"])
+    limited = replace(candidate, require=replace(candidate.require, at_most=(asked,)))
+    stopped = plane(limited, base, [base], base.takes(voltage))
+    assert stopped.bounds[0].key == "require.at_most.input_power"
+    assert stopped.most_power[0] == pytest.approx(asked.value, rel=1e-9, abs=0.0)
     assert leaning(base, voltage).heights[0, 0] == pytest.approx(base.reached(voltage).axis, rel=1e-9, abs=0.0)
