@@ -18,12 +18,15 @@ from studies.compare_texts import (
 from studies.compared import Side
 from studies.comparing import Comparison, Pair
 from studies.engineering import place_text
-from studies.figures import Picture, Subject, scene_of_result
+from studies.figures import Picture, Subject, base_source, scene_of_result
 from studies.figures_compare import Drawn, cuts, ladder_difference, maps_beside, margin_difference, responses
+from studies.figures_planes import planes_beside
 from studies.figures_section import section_with_margin
 from studies.figures_style import styled
 from studies.files import write_text
-from studies.findings import number
+from studies.findings import number, worst_words
+from studies.reach_plane import Plane
+from studies.stored_plane import plane_of_design
 
 PAGE = "compare.html"
 MOST_NAMES = 40
@@ -36,6 +39,9 @@ ABOUT = {
     "maps": "k, its lean the worst way, on one scale; right their ratio. Hatched: the difference is smaller than the "
     "estimated errors of both together, and is not to be read.",
     "cuts": "Vertical and sideways cut through the coupling maps, upright, with error bands.",
+    "plane": "Above: reading height of each over diameter and input power at its own inductance, worst place and "
+    "state; a dot where it is designed, thick lines where its study stops it. Below: by how much the other is read "
+    "higher; hatched: no more than the estimated errors of k of both make of it.",
     "response": "Base current at constant drive and tag voltage at constant induction, over the reference's peak.",
 }
 
@@ -65,6 +71,7 @@ def _template() -> Any:
 
 
 def _context(found: Comparison) -> dict[str, Any]:
+    planes = () if found.same else tuple(plane_of_design(s.run, s.stored, s.candidate) for s in found.sides)
     return {
         "title": " and ".join(dict.fromkeys(side.name for side in found.sides)),
         "same": found.same,
@@ -74,7 +81,7 @@ def _context(found: Comparison) -> dict[str, Any]:
         "sides": [_side(side) for side in found.sides],
         "differences": [(one.key, _kind(one.kind), one.values) for one in found.differences],
         "places": [_place(found, place) for place in found.places],
-        "pairs": [_pair(found, pair) for pair in found.pairs],
+        "pairs": [_pair(found, pair, planes) for pair in found.pairs],
         "sections": [_section(side) for side in found.sides],
         "grids": "" if same_grids(found) else grids_text(found),
         "cautions": all_cautions(found),
@@ -117,28 +124,46 @@ def _place(found: Comparison, at: Any) -> tuple[str, list[str], list[str]]:
     return place_text(at.place), levels, changes
 
 
-def _pair(found: Comparison, pair: Pair) -> dict[str, Any]:
+def _pair(found: Comparison, pair: Pair, planes: tuple[Plane | str, ...]) -> dict[str, Any]:
     reference, other = found.sides[0], found.sides[pair.other]
     with styled():
-        drawn: list[tuple[str, Drawn | None]] = [
+        drawn: list[tuple[str, Drawn | str | None]] = [
             ("ladder", ladder_difference(reference, other)),
             ("margin", margin_difference(reference, other)),
+            ("plane", _planes(reference, other, planes, pair.other)),
+            ("response", responses(reference, other)),
             ("maps", maps_beside(reference, other)),
             ("cuts", cuts(reference, other)),
-            ("response", responses(reference, other)),
         ]
-    missing = [_missing(key, reference, other) for key, made in drawn if made is None]
+    missing = [made or _missing(key, reference, other) for key, made in drawn if not isinstance(made, tuple)]
     return {
         "letter": other.letter,
         "reference": reference.letter,
         "pictures": [
-            Picture(f"{other.letter}-{key}", made[1], ABOUT[key], made[0]) for key, made in drawn if made is not None
+            Picture(f"{other.letter}-{key}", made[1], ABOUT[key], made[0])
+            for key, made in drawn
+            if isinstance(made, tuple)
         ],
         "missing": missing,
         "common": pair.common,
         "gained": _names(pair.gained),
         "lost": _names(pair.lost),
     }
+
+
+def _planes(reference: Side, other: Side, planes: tuple[Plane | str, ...], place: int) -> Drawn | str | None:
+    """Both planes and their difference, or why not, in a sentence; None where nothing is compared."""
+    if not planes:
+        return None
+    first, second = planes[0], planes[place]
+    for side, one in ((reference, first), (other, second)):
+        if isinstance(one, str):
+            return f"Reading height over diameter and power is not compared: {side.letter}: {one}."
+    assert isinstance(first, Plane), "told above"
+    assert isinstance(second, Plane), "told above"
+    errors = [number(side.stored, "mutual_inductance_rel_error") or 0.0 for side in (reference, other)]
+    made = planes_beside((reference.letter, first), (other.letter, second), sum(errors))
+    return made if isinstance(made, tuple) else f"Reading height over diameter and power is not compared: {made}."
 
 
 def _missing(key: str, reference: Side, other: Side) -> str:
@@ -157,6 +182,11 @@ def _names(names: tuple[tuple[str, str], ...]) -> list[str]:
 def _section(side: Side) -> tuple[str, Picture]:
     subject = Subject(side.stored, side.candidate, side.arrays)
     with styled():
-        figure, title = section_with_margin(scene_of_result(subject), side.arrays.map)
-    about = "Section to scale with contours of the margin, the lean the worst way, at 0, 3 and 6 dB."
+        figure, title = section_with_margin(
+            scene_of_result(subject), side.arrays.map, worst_words(side.stored), base_source(subject)
+        )
+    about = (
+        "Section to scale with contours of the margin, the lean the worst way, at 0, 3 and 6 dB; brown: the public "
+        "reference level (ICNIRP 2010, rms) at the greatest base current."
+    )
     return side.letter, Picture(f"{side.letter}-section", title, about, figure)

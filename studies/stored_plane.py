@@ -8,6 +8,7 @@ from studies.files import write_text
 from studies.findings import findings
 from studies.pieces import piece_key
 from studies.reach_plane import Plane, plane_from, plane_of, plane_record
+from studies.specification import Candidate
 from studies.store import PLANE
 from studies.stored import Run, StoredDesign
 from studies.work import explained
@@ -47,6 +48,17 @@ def plane_kept(run: Run, stored: StoredDesign) -> Plane | str:
         return plane_from(record["found"])
     except (KeyError, TypeError, ValueError):
         return f"{PLANE} is broken; `trivet run` on the same study makes it anew"
+
+
+def plane_of_design(run: Run, stored: StoredDesign, candidate: Candidate) -> Plane | str:
+    """The plane of any candidate of a run: as stored, or else computed and not kept; or why there is none."""
+    found = plane_kept(run, stored)
+    if isinstance(found, Plane):
+        return found
+    try:
+        return plane_of(candidate)
+    except Exception as fault:  # as in a run: the page is made without it
+        return f"that of {stored.design} could not be computed: {explained(fault)}"
 
 
 def _record(folder: Path) -> dict[str, Any]:

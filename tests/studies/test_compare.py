@@ -16,11 +16,32 @@ from click.testing import CliRunner, Result
 from studies.command import main
 from studies.compared import Side, sides
 from studies.figures_compare import common_places, ladder_difference, masked, ratio_of
+from studies.figures_planes import height_error, heights_at, planes_beside
 from studies.ladder import STEPS
+from studies.pieces import piece_key
+from studies.reach_plane import Bound, Plane, plane_of
+from studies.specification import Candidate
 from tests.studies.compared_runs import PLAIN, reduced_bench, stored_run
+from tests.studies.seen import cut_texts
 from tests.studies.small import SMALL
 
 TURNS = SMALL[: SMALL.index("[sweep]")] + '[sweep]\n"base_coil.turns" = [40, 60, 300]\n'
+
+
+_PLANES: dict[str, Plane] = {}
+
+
+@pytest.fixture(autouse=True)
+def planes_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each design's plane is solved once for all tests of this file."""
+
+    def once(candidate: Candidate) -> Plane:
+        key = piece_key(candidate, "")
+        if key not in _PLANES:
+            _PLANES[key] = plane_of(candidate)
+        return _PLANES[key]
+
+    monkeypatch.setattr("studies.stored_plane.plane_of", once)
 
 
 def invoked(*arguments: str | Path) -> Result:
@@ -227,7 +248,7 @@ def page_of(folder: Path, *arguments: str | Path) -> str:
 def test_a_page_of_two_names_the_difference_and_shows_the_ladder_first(runs: Path, tmp_path: Path) -> None:
     page = page_of(tmp_path, runs / "plain", runs / "wide")
     assert "One value differs, base_coil.mean_diameter: 40 mm against 50 mm." in page
-    keys = ("ladder", "margin", "maps", "cuts", "response")
+    keys = ("ladder", "margin", "plane", "response", "maps", "cuts")
     places = [page.index(f'id="B-{key}-') for key in keys]
     assert places == sorted(places)
     assert page.index('id="A-section-') < page.index('id="B-section-')
@@ -291,6 +312,57 @@ def test_maps_without_common_part_are_not_drawn(runs: Path, tmp_path: Path) -> N
     page = page_of(tmp_path / "page", runs / "plain", tmp_path / "above")
     assert "have no common part of more than one height and offset" in page
     assert 'id="B-maps-' not in page
+
+
+def a_plane(smallest: float, shift: float = 0.0) -> Plane:
+    """Invented: read to 50 mm at 1 W, with the sixth root of the power, whatever the diameter."""
+    diameters, powers = np.linspace(smallest, smallest + 40e-3, 5), np.geomspace(0.1, 10.0, 13)
+    heights = np.repeat((50e-3 * powers ** (1.0 / 6.0) + shift)[:, None], 5, axis=1)
+    limit = Bound("current", 0.5, "drive.current_limit")
+    used = np.repeat(np.sqrt(powers)[:, None], 5, axis=1)[None]
+    most = np.full(5, 1.0), np.full(5, 50e-3 + shift)
+    return Plane(smallest + 10e-3, 1.0, diameters, powers, heights, (limit,), used, np.zeros(5), 4e-4, *most)
+
+
+def test_reading_heights_are_compared_on_the_common_part() -> None:
+    made = planes_beside(("A", a_plane(40e-3)), ("B", a_plane(50e-3, shift=-3e-3)))
+    assert isinstance(made, tuple)
+    figure, title = made
+    assert title == (
+        "At the same diameter and power B is read −3.0 to −3.0 mm against A;\n"
+        "highest within all limits: A 50 mm (40 mm coil), B 47 mm (50 mm coil)"
+    )
+    low, high = figure.axes[0].get_xlim()
+    assert (low, high) == pytest.approx((50.0, 80.0), rel=1e-9, abs=0.0)
+    assert cut_texts(figure) == []
+    apart = planes_beside(("A", a_plane(40e-3)), ("B", a_plane(90e-3)))
+    assert apart == "they have no diameter and power in common"
+
+
+def test_reading_heights_within_the_error_are_hidden() -> None:
+    made = planes_beside(("A", a_plane(40e-3)), ("B", a_plane(40e-3, shift=0.2e-3)), error=0.05)
+    assert isinstance(made, tuple)
+    assert made[1].startswith("At the same diameter and power B and A are read equally high, within the errors;")
+
+
+def test_the_error_of_a_height_is_that_of_the_coupling() -> None:
+    """h = c P^(1/6) is M with the cube of h: dh/h is a third of dM/M."""
+    plane = a_plane(40e-3)
+    powers = np.geomspace(0.1, 10.0, 121)
+    heights = heights_at(plane, plane.diameters, plane.powers)
+    assert heights == pytest.approx(plane.heights, rel=1e-12, abs=0.0)
+    fine = np.repeat(50e-3 * powers[:, None] ** (1.0 / 6.0), 3, axis=1)
+    assert height_error(fine, powers, 0.03)[1:-1] == pytest.approx(0.01 * fine[1:-1], rel=1e-3, abs=0.0)
+
+
+def test_a_plane_that_cannot_be_computed_is_told(runs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(_: Candidate) -> Plane:
+        raise ArithmeticError("no such coil")
+
+    monkeypatch.setattr("studies.stored_plane.plane_of", fail)
+    page = page_of(tmp_path, runs / "plain", runs / "wide")
+    assert "Reading height over diameter and power is not compared: A: that of c0001 could not be computed" in page
+    assert 'id="B-plane-' not in page
 
 
 def test_the_ladder_says_which_step_makes_the_difference(runs: Path) -> None:
