@@ -5,7 +5,7 @@ UV ?= uv
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help set-up demo pictures validation test fuzz check bench estimates lock clean
+.PHONY: help set-up demo pictures validation docs test fuzz check bench estimates lock clean
 
 help: ## list these targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-10s %s\n", $$1, $$2 }' Makefile
@@ -42,6 +42,10 @@ fuzz: set-up ## 10,000 spoilt study files: read or refused, some of them solved;
 
 validation: set-up ## docs/validation.md, written anew by the checks against published values
 	$(BIN)/python -m tests.published.table
+
+docs: set-up ## the documentation site in build/docs, warnings are errors; it needs no network
+	$(BIN)/python -m sphinx -n -W --keep-going -q docs build/docs
+	@echo "Site: build/docs/index.html"
 
 bench: set-up ## timed work; its figures hold for this machine only
 	@if [ -f benchmarks/__main__.py ]; then $(BIN)/python -m benchmarks; else echo "There are no benchmarks yet."; fi

@@ -1,0 +1,33 @@
+"""The Sphinx extension: marks in pages give way to what is made from the code; formulas become MathML."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sphinx.application import Sphinx
+
+from docs.generate import mathml
+from docs.generate.guides import guides
+
+MAKERS: dict[str, Callable[[Path], str]] = {"guides": guides}
+"""What makes the Markdown that takes the place of a mark, given the folder of the pages."""
+
+_MARK = re.compile(r"^<!-- made: ([a-z ]+) -->$", re.MULTILINE)
+
+
+def setup(app: Sphinx) -> dict[str, Any]:
+    """Register with Sphinx."""
+    app.add_html_math_renderer("mathml", (mathml.visit_inline, None), (mathml.visit_block, None))
+    app.connect("source-read", _with_what_is_made)
+    app.connect("env-get-outdated", _pages_with_marks)
+    return {"parallel_read_safe": True, "parallel_write_safe": True}
+
+
+def _with_what_is_made(app: Sphinx, page: str, source: list[str]) -> None:
+    source[0] = _MARK.sub(lambda mark: MAKERS[mark[1]](Path(app.srcdir)), source[0])
+
+
+def _pages_with_marks(app: Sphinx, env: Any, added: set[str], changed: set[str], removed: set[str]) -> list[str]:
+    """Pages to be read again at every build: Sphinx does not see that the code behind a mark has changed."""
+    return [page for page in env.found_docs if _MARK.search(Path(env.doc2path(page)).read_text(encoding="utf-8"))]
