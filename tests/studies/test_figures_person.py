@@ -11,7 +11,7 @@ from fem.gathered_loops import Loops, gathered
 from fem.sources import winding_rings
 from studies.drawing import Scene, solved_scene
 from studies.evaluation import Evaluation
-from studies.figures_person import reach_of_field
+from studies.figures_person import BaseSource, reach_of_field
 from studies.figures_style import styled
 from studies.person_field import base_loops, bench_of, field_picture
 from studies.rows import number
@@ -31,7 +31,7 @@ def scene_of(name: str) -> tuple[Scene, Loops]:
 
 def drawn(scene: Scene, loops: Loops, ampere_turns: float = AMPERE_TURNS) -> tuple[Figure, str]:
     with styled():
-        made = reach_of_field(scene, loops, ampere_turns)
+        made = reach_of_field(scene, BaseSource(loops, ampere_turns))
         assert made is not None
         FigureCanvasAgg(made[0]).draw()
     return made
@@ -109,9 +109,9 @@ def test_a_contour_that_stays_below_the_plate_says_so() -> None:
     assert cut_texts(figure) == []
 
 
-def test_there_is_no_picture_without_level_loops_or_current() -> None:
+def test_there_is_no_picture_without_level_or_current() -> None:
     scene, loops = scene_of("first-look")
     unknown = replace(scene, candidate=replace(scene.candidate, frequency=2e3))
-    assert reach_of_field(scene, None, AMPERE_TURNS) is None
-    assert reach_of_field(unknown, loops, AMPERE_TURNS) is None
-    assert reach_of_field(scene, loops, 0.0) is None
+    assert reach_of_field(scene, BaseSource(loops, AMPERE_TURNS)) is not None
+    assert reach_of_field(unknown, BaseSource(loops, AMPERE_TURNS)) is None
+    assert reach_of_field(scene, BaseSource(loops, 0.0)) is None
