@@ -3,6 +3,11 @@
 PYTHON ?= python3
 UV ?= uv
 BIN := .venv/bin
+# A test on each of up to four cores; loadgroup: the checks whose rows one table collects stay together.
+TESTED := -q --numprocesses auto --maxprocesses 4 --dist loadgroup
+
+# A process works on one core: several at a time share out the machine.
+export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
 .PHONY: help set-up demo pictures validation docs test fuzz check bench estimates lock clean
@@ -27,13 +32,13 @@ check: set-up ## formatter, linter, types and the fast tests
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -q -m "not slow"
+	$(BIN)/python -m pytest $(TESTED) -m "not slow"
 
 test: set-up ## everything that CI runs: check, and the slow tests too
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest $(TESTED)
 
 # Other files with SEED=2 and so on; what SEED and a mutant's number make is always the same file.
 fuzz: set-up ## 10,000 spoilt study files: read or refused, some of them solved; SEED=2 spoils others; half an hour

@@ -13,11 +13,22 @@ author = "the trivet contributors"
 project_copyright = "the trivet contributors, MIT licence"
 release = version = installed_version("trivet")
 
-extensions = ["myst_parser", "docs.generate.extension"]
+extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "docs.generate.extension"]
 exclude_patterns = ["generate"]
 
 myst_enable_extensions = ["colon_fence", "deflist", "dollarmath"]
 myst_heading_anchors = 4
+
+smartquotes = False  # quotation marks of examples are typed as they stand
+
+autodoc_typehints_format = "short"
+python_maximum_signature_line_length = 88
+napoleon_google_docstring = False
+napoleon_use_rtype = False
+napoleon_use_ivar = True
+# A docstring's types are prose, as "array" or "sequence of str": some are no names, some are names in two modules.
+nitpick_ignore_regex = [("py:.*", ".*")]
+suppress_warnings = ["ref.python"]
 
 html_theme = "furo"
 html_title = "trivet"

@@ -141,7 +141,7 @@ def reach_lines(candidate: Candidate, stored: StoredDesign) -> tuple[Line, ...]:
 
 
 def capacitor_lines(stored: StoredDesign, side: str) -> tuple[Line, ...]:
-    """What the tuning capacitor of the base or, with ``side`` "tag_", of the tag consists of and has to stand."""
+    """What the tuning capacitor of the base or, with ``side="tag_"``, of the tag consists of and has to stand."""
     parts = str(stored.row.get(f"{side}tuning_parts") or NONE)
     lost = f"{side}capacitor_loss_W"
     loss = _value(stored, lost, "W") if number(stored, lost) else NONE
