@@ -119,3 +119,16 @@ def test_signs_of_a_docstring_stand_as_they_are() -> None:
 
 def test_no_key_of_the_file_itself_is_left_out() -> None:
     assert next(iter(tables())) is StudyFile
+
+
+def test_files_that_the_pages_name_are_there() -> None:
+    missing = []
+    for page in DOCS.rglob("*.md"):
+        text = page.read_text(encoding="utf-8")
+        for group in re.findall(
+            r"`((?:tests|studies|docs|fem|links)/[\w/.*-]+\.(?:py|toml|csv))`((?:, `test_\w+\.py`)*)", text
+        ):
+            folder = Path(group[0]).parent
+            named = [group[0], *(str(folder / name) for name in re.findall(r"`(\w+\.py)`", group[1]))]
+            missing += [f"{page.name}: {name}" for name in named if not list(ROOT.glob(name))]
+    assert missing == []
