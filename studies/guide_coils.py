@@ -69,9 +69,14 @@ class Wound:
         return base_tuning(candidate, coupling.coils).capacitance
 
     @cached_property
+    def taken_in_states(self) -> tuple[Takes, ...]:
+        """What it takes in each state with no tag there, at a source voltage of 1 V peak."""
+        return tuple(_taken(*state) for state in self.states)
+
+    @cached_property
     def taken(self) -> Takes:
-        """The greatest of all states with no tag there, at a source voltage of 1 V peak."""
-        found = [_taken(*state) for state in self.states]
+        """The greatest of all states."""
+        found = self.taken_in_states
         return {name: max(one[name] for one in found) for name in found[0]}
 
     def takes(self, source_voltage: float) -> Takes:

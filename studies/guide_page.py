@@ -17,7 +17,9 @@ from studies.figures_plane import bound_text, plane_picture
 from studies.figures_style import styled
 from studies.files import write_text
 from studies.guide import Guide
-from studies.hazards import candidate_cautions
+from studies.hazard_columns import field_columns
+from studies.hazards import HOTTEST, candidate_cautions, hottest_part
+from studies.rows import Row
 from studies.specification import state_names
 from studies.study import Study
 
@@ -71,15 +73,25 @@ def _template() -> Any:
 
 
 def _context(study: Study, found: Guide, pictures: list[Picture]) -> dict[str, Any]:
-    candidate, taken = found.candidate, found.taken
-    row = {"coil_voltage_V": taken["coil_voltage"], "capacitor_voltage_V": taken["capacitor_voltage"]}
     return {
         "name": study.name,
         "headline": pictures[0].title,
         "pictures": pictures,
         "notes": guide_notes(found),
-        "cautions": candidate_cautions(candidate, [row]),
+        "cautions": candidate_cautions(found.candidate, hazards(found)),
     }
+
+
+def hazards(found: Guide) -> list[Row]:
+    """What cautions hang on, of the base design as the guide drives it: a row a state."""
+    volts: Row = {name: found.taken[name.removesuffix("_V")] for name in ("coil_voltage_V", "capacitor_voltage_V")}
+    states = zip(found.base.states, found.base.taken_in_states, strict=True)
+    return [
+        volts
+        | field_columns(coupling.coils.base, found.source_voltage * taken["current"])
+        | {HOTTEST: hottest_part(candidate)}
+        for (candidate, coupling), taken in states
+    ]
 
 
 def guide_notes(found: Guide) -> tuple[str, ...]:

@@ -42,7 +42,9 @@ def candidate_cautions(candidate: Candidate, rows: Iterable[AnyRow]) -> tuple[st
             _greatest(rows, FAR_FIELD),
         )
     )
-    return (*found, MAGNET_CAUTION) if candidate.magnets or candidate.drive_magnets else found
+    if not (candidate.magnets or candidate.drive_magnets):
+        return found
+    return (*found[:-1], MAGNET_CAUTION, found[-1])  # what the calculation is not stays the last word
 
 
 def _greatest(rows: list[AnyRow], name: str) -> float:

@@ -8,7 +8,6 @@ import numpy as np
 
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
-from links.limits import dipole_field_on_axis
 from links.resonance import quality_factor
 from studies.asked_places import reference_places
 from studies.bias import BiasedTags
@@ -18,9 +17,10 @@ from studies.engineering import place_text
 from studies.exchange import ExchangeTable
 from studies.exchange_columns import exchange_columns
 from studies.fitting import Fit, as_bought, fit_columns, fitted, in_another_state, worst_fit
+from studies.hazard_columns import field_columns
 from studies.hazards import HOTTEST, hottest_part
 from studies.leads import at_the_coil, lead_columns
-from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles, rms
+from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles
 from studies.neighbour_columns import neighbour_columns
 from studies.rows import Row, number
 from studies.solving import SolvedBase, SolvedCoils, solved_coils
@@ -342,8 +342,6 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
 
     volts, amperes = at_the_coil(candidate, coils.base, link.budget)
     voltage, current = float(np.abs(volts).max()), float(np.abs(amperes).max())
-    moment = rms(current) * coils.base.turns * abs(coils.base.field.moment)
-    on_plate = coils.base.field.greatest_on_plate(coils.base.section.outer_radius)
     return {
         "base_current_A": current,
         "source_current_A": greatest("source_current"),
@@ -352,8 +350,7 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
         "capacitor_voltage_V": greatest("capacitor_voltage"),
         "input_power_W": greatest("input_power"),
         **wire_columns(candidate, coils, voltage, current),
-        "field_at_10_m_rms_A_per_m": float(dipole_field_on_axis(moment, 10.0)),
-        "flux_density_on_plate_rms_T": rms(current) * coils.base.turns * on_plate,
+        **field_columns(coils.base, current),
         "critical_coupling": float(link.budget.critical_coupling[-1]),
     }
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from links.cautions import CALCULATION_ONLY
 from studies.errors import NotARunError, RunError
 from studies.faults import StudyFaults
 from studies.files import write_text
@@ -20,6 +21,13 @@ DEEPEST = 4
 
 THUMBNAIL = Path("figures") / "section.png"
 PAGES = (("report.html", "report"), ("review.html", "review"))
+
+
+CAUTIONS = (
+    "Hot parts burn, hundreds of volts stand on a tuned coil, mains parts lie beside it, and strong fields disturb "
+    "implants: what holds for a run stands on its own pages.",
+    CALCULATION_ONLY,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +76,7 @@ def write_shelf(shelf: Path) -> tuple[Path, tuple[Standing, ...]]:
         raise RunError(f"{shelf} is a run itself; give the folder that holds the runs")
     if page.exists() and "trivet shelf" not in page.read_text(encoding="utf-8", errors="replace")[:400]:
         raise RunError(f"{page} was not written by trivet shelf and is left alone; move it, or give another folder")
-    write_text(page, _template().render(shelf=shelf.name or str(shelf), runs=found))
+    write_text(page, _template().render(shelf=shelf.name or str(shelf), runs=found, cautions=CAUTIONS))
     return page, found
 
 

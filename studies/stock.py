@@ -19,10 +19,17 @@ from studies.coupling import asked_of, coupling_of
 from studies.engineering import engineering, millimetres, place_text
 from studies.faults import Finding
 from studies.fitting import Fit, corner_margins
+from studies.hazard_columns import hazard_columns
 from studies.keypaths import Raw, label, replaced, value_at
 from studies.leads import seen_through_lead
 from studies.linking import LEAST_MUTUAL
-from studies.one_state import LinkedInState, in_every_state, linked_in_state, place_columns, worst_places
+from studies.one_state import (
+    LinkedInState,
+    in_every_state,
+    linked_in_state,
+    place_columns,
+    worst_places,
+)
 from studies.quantities import QuantityError, read_quantity
 from studies.rows import Row, number
 from studies.solving import solved_coils
@@ -57,7 +64,8 @@ class Room:
 class Judged:
     """A part with what it comes to.
 
-    ``row`` is empty unless it is ranked; ``message`` says why it is not; ``warnings`` are sentences for the designer.
+    ``row`` is empty unless it is ranked; ``message`` says why it is not; ``warnings`` are sentences for the designer;
+    ``hazards`` is what cautions hang on, a row a state.
     """
 
     part: StockPart
@@ -65,6 +73,7 @@ class Judged:
     message: str
     row: Row
     warnings: tuple[str, ...] = ()
+    hazards: tuple[Row, ...] = ()
 
 
 def ranked(
@@ -132,7 +141,8 @@ def judged(study: Study, part: StockPart, room: Room, particulars: Particulars) 
     if number(row, "capacitor_to_fit_F") <= 0.0:
         own = engineering(number(row, "stray_capacitance_F"), "F")
         return Judged(part, "cannot be tuned", f"its own capacitance of {own} is more than what tunes it", {})
-    return Judged(part, "ranked", "", row, tuple(_warnings(part, row, states)))
+    hazards = tuple(hazard_columns(one.asked, one.coils, one.links) for one in states)
+    return Judged(part, "ranked", "", row, tuple(_warnings(part, row, states)), hazards)
 
 
 def _said(raw: Raw, findings: tuple[Finding, ...]) -> str:

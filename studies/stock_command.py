@@ -9,6 +9,7 @@ import click
 
 from studies.errors import RunError
 from studies.files import write_text
+from studies.hazards import candidate_cautions
 from studies.progress import progress
 from studies.quantities import QuantityError, read_quantity
 from studies.stock import Room, left_out, ranked
@@ -70,6 +71,8 @@ def rank_stock(study: Study, parts: Path, room: Room, as_json: bool, out: Path |
             click.echo(line)
     for note in _notes(study, listed.unknown, listed.empty_rows):
         click.echo(note, err=True)
+    for text in candidate_cautions(study.base, [row for one in found for row in one.hazards]):
+        click.echo(f"Caution: {text}", err=True)
     if out is not None:
         write_text(out, stock_table(found))
         click.echo(f"Table: {out}", err=True)

@@ -13,6 +13,7 @@ import h5py
 import numpy as np
 
 from fem.tag_solution import MOMENT_COUNT
+from links.cautions import CALCULATION_ONLY
 from studies.files import whole_file
 from studies.pieces import Content, states_in, vessels_in
 from studies.rows import Row
@@ -160,6 +161,7 @@ def _write_maps(run: Run, axes: _Axes, path: Path | None = None) -> Path:
 def _fill_all(file: Any, run: Run, axes: _Axes, sink: Sink) -> None:
     file.attrs["title"] = f"coupling maps of {run.study.name}"
     file.attrs["Conventions"] = "CF-1.11"
+    file.attrs["comment"] = CALCULATION_ONLY
     _coordinates(file, run, axes.places)
     for name, (unit, text) in MAP_VARIABLES.items():
         _variable(file, name, ("design", "height", "offset", "tilt"), unit, text)

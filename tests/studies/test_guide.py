@@ -25,7 +25,7 @@ from studies.guide import (
     leaning,
 )
 from studies.guide_coils import Wound, wounds
-from studies.guide_page import guide_notes, write_guide
+from studies.guide_page import guide_notes, hazards, write_guide
 from studies.reach_plane import base_coil, bounds, looking_higher, plane
 from studies.rows import number
 from studies.specification import Limit
@@ -195,6 +195,10 @@ def test_the_guide_of_a_study_with_a_pan(whole: tuple[Study, Guide], tmp_path: P
     assert page.count("<svg") == 7
     assert plane_finding(found.plane) in page
     assert "The tuned coil reaches" in page
+    assert "80 °C" in page  # the pan's heat
+    for name in ("flux_density_on_plate_rms_T", "field_at_10_m_rms_A_per_m", "coil_voltage_V"):
+        worst = max(number(one, name) or 0.0 for one in hazards(found))
+        assert worst == pytest.approx(number(row, name), rel=2e-3, abs=0.0)
     assert "http" not in page.replace("http://www.w3.org", "")
 
 

@@ -97,6 +97,7 @@ def test_maps_open_in_two_readers_with_units_and_equal_the_pieces(outcome: Outco
         assert maps["height"].attrs["units"] == "m"
         assert maps["tilt"].attrs["units"] == "rad"
         assert "long_name" in maps["margin"].attrs
+        assert "not a safety or compliance approval" in maps.attrs["comment"]
         assert list(maps["design"].values) == [stored.design for stored in outcome.run.designs]
         for place, stored in enumerate(outcome.run.designs):
             if stored.status == "failed":

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from links.cautions import CALCULATION_ONLY
 from studies.command import main
 from studies.evaluation import Evaluation, evaluated
 from studies.stock import Judged, Room, ranked, with_part
@@ -60,6 +61,16 @@ def test_a_part_comes_to_what_the_study_with_it_comes_to(tmp_path: Path, found: 
                    "tag_inductance_H", "tag_resistance_ohm", "tag_spread", "states"):  # fmt: skip
         assert found["usual"].row[column] == row[column]
     assert found["usual"].row["tuning_capacitance_F"] == row["tag_tuning_capacitance_F"]
+
+
+def test_cautions_hang_on_what_the_whole_study_hangs_them_on(tmp_path: Path, found: dict[str, Judged]) -> None:
+    row, hazards = by_hand(tmp_path, USUAL).row, found["usual"].hazards
+    assert set(hazards[0]) == {
+        "coil_voltage_V", "capacitor_voltage_V", "hottest_part_degC", "field_at_10_m_rms_A_per_m",
+        "flux_density_on_plate_rms_T",
+    }  # fmt: skip
+    for name in hazards[0]:
+        assert max(float(one[name] or 0.0) for one in hazards) == pytest.approx(row[name], rel=1e-12, abs=0.0)
 
 
 def test_parts_stand_in_the_order_of_the_margins_found_by_hand(tmp_path: Path, found: dict[str, Judged]) -> None:
@@ -185,6 +196,9 @@ def test_the_command_prints_the_ranking_and_writes_all_of_it(tmp_path: Path) -> 
     assert result.stdout.startswith("A is the best of 3 parts:")
     assert "C     does not fit" in result.stdout
     assert "Columns not known here are kept as they are: shelf." in result.stderr
+    cautions = [line for line in result.stderr.splitlines() if line.startswith("Caution: ")]
+    assert any("peak, more than 42.4 V" in line for line in cautions)
+    assert cautions[-1] == f"Caution: {CALCULATION_ONLY}"
     rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
     assert [(row["rank"], row["name"], row["shelf"]) for row in rows] == [
         ("1", "A", ""),
