@@ -5,6 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from pygments.lexers.special import TextLexer
 from sphinx.application import Sphinx
 
 from docs.generate import mathml
@@ -26,6 +27,7 @@ _MARK = re.compile(r"^<!-- made: ([a-z ]+) -->$", re.MULTILINE)
 
 def setup(app: Sphinx) -> dict[str, Any]:
     """Register with Sphinx."""
+    app.add_lexer("csv", TextLexer)
     app.add_html_math_renderer("mathml", (mathml.visit_inline, None), (mathml.visit_block, None))
     app.connect("builder-inited", lambda app: write_pages(Path(app.srcdir)))
     app.connect("autodoc-process-docstring", _plain_signs, priority=100)  # before napoleon, which writes rst
