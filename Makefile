@@ -3,11 +3,8 @@
 PYTHON ?= python3
 UV ?= uv
 BIN := .venv/bin
-# A test on each of up to four cores; loadgroup: the checks whose rows one table collects stay together.
-TESTED := -q --numprocesses auto --maxprocesses 4 --dist loadgroup
-
-# A process works on one core: several at a time share out the machine.
-export OPENBLAS_NUM_THREADS ?= 1
+# A test on each of up to four cores; tests/conftest.py says which of them stay together.
+TESTED := -q --numprocesses auto --maxprocesses 4 --no-loadscope-reorder
 
 .DEFAULT_GOAL := help
 .PHONY: help set-up demo pictures validation docs test fuzz check bench estimates lock clean

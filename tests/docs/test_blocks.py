@@ -29,7 +29,6 @@ def tutorial(tools: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Pat
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("blocks")
 def test_the_tutorial_does_what_it_says(tutorial: tuple[Path, Ran]) -> None:
     folder, ran = tutorial
     assert len(ran.commands) >= 8
@@ -38,7 +37,6 @@ def test_the_tutorial_does_what_it_says(tutorial: tuple[Path, Ran]) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("blocks")
 @pytest.mark.parametrize("page", HOW_TOS, ids=lambda page: page.stem)
 def test_a_how_to_does_what_it_says(page: Path, tutorial: tuple[Path, Ran], tools: Path, tmp_path: Path) -> None:
     folder = tmp_path / "bench"
@@ -70,7 +68,6 @@ def test_every_block_of_every_page_is_of_a_kind_that_is_run() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("blocks")
 def test_the_readmes_commands_are_those_of_the_command(tools: Path, tmp_path: Path) -> None:
     """Its runs are the demo's: here each line is asked for its help, which fails for what is not there."""
     for block in blocks_of(ROOT / "README.md"):

@@ -12,7 +12,7 @@ import pytest
 from docs.generate.modules import PACKAGES, module_names
 from docs.generate.study_keys import ROOT
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("site")]
+pytestmark = pytest.mark.slow
 
 LOADING = {"script": "src", "img": "src", "iframe": "src", "source": "src", "link": "href"}
 

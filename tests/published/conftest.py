@@ -8,10 +8,6 @@ HERE = Path(__file__).parent
 WHOLE = pytest.StashKey[bool]()
 
 
-def pytest_itemcollected(item: pytest.Item) -> None:
-    item.add_marker(pytest.mark.xdist_group("published"))  # one process collects the rows of all of them
-
-
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: item.path.name == "test_table.py" and item.path.parent == HERE)
     files = {item.path for item in items}
