@@ -1,7 +1,6 @@
 """Readings from a bench beside the design, as one page and as a table."""
 
 import csv
-from functools import cache
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from studies.figures import Picture
 from studies.figures_bench import overlay_picture, port_picture, residual_picture
 from studies.figures_style import styled
 from studies.files import write_text
+from studies.templating import page_template
 
 PAGE, TABLE = "bench.html", "readings.csv"
 
@@ -84,7 +84,7 @@ def write_bench(
         ]
     write_text(folder / TABLE, readings_table(fitted))
     page = folder / PAGE
-    write_text(page, _template().render(pictures=pictures, **context))
+    write_text(page, page_template("bench.html.j2").render(pictures=pictures, **context))
     return page
 
 
@@ -93,16 +93,6 @@ def _overlay_title(fitted: Fitted) -> str:
     if far:
         return f"{far} reading{'s' * (far != 1)} far from the curve"
     return "Every reading lies near its curve"
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("bench.html.j2")
 
 
 def readings_table(fitted: Fitted) -> str:

@@ -1,6 +1,5 @@
 """A comparison as one self-contained page: what differs, what it does, and whether to believe it."""
 
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ from studies.files import write_text
 from studies.findings import number, worst_words
 from studies.reach_plane import Plane
 from studies.stored_plane import plane_of_design
+from studies.templating import page_template
 
 PAGE = "compare.html"
 MOST_NAMES = 40
@@ -56,18 +56,8 @@ def write_comparison(found: Comparison, folder: Path) -> Path:
     """
     page = folder / PAGE
     folder.mkdir(parents=True, exist_ok=True)
-    write_text(page, _template().render(**_context(found)))
+    write_text(page, page_template("compare.html.j2").render(**_context(found)))
     return page
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("compare.html.j2")
 
 
 def _context(found: Comparison) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from fem.arrays import Array
 from studies.figures_style import HUE, INK, QUIET, TINTS
@@ -12,6 +13,8 @@ from studies.yields import LOWEST_MARGIN, Batch, Yields
 
 BINS = 30
 MOST_BARS = 12
+HEADROOM = 1.3
+"""Height of the axes over the highest bar's: names stand there."""
 
 
 def spread_picture(found: Yields) -> tuple[Figure, str]:
@@ -30,10 +33,12 @@ def spread_picture(found: Yields) -> tuple[Figure, str]:
     if required is not None:
         axes.axvline(required * shown.factor, color=INK, lw=1.2, ls=(0, (6, 2)))
         axes.annotate(
-            "required", (required * shown.factor, 0.98), xycoords=("data", "axes fraction"), xytext=(4, 0),
+            "required", (required * shown.factor, 0.84), xycoords=("data", "axes fraction"), xytext=(4, 0),
             textcoords="offset points", va="top", fontsize=8.5, color=QUIET,
         )  # fmt: skip
-    axes.legend(loc="upper left", frameon=False, fontsize=8.5)
+    axes.set_ylim(top=HEADROOM * axes.get_ylim()[1])
+    axes.legend(loc="upper right", ncols=2, frameon=False, fontsize=8.5)
+    axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     axes.set_xlabel(f"{shown.label}, the worst of all states [{shown.unit}]")
     axes.set_ylabel("units")
     _open(axes)

@@ -1,6 +1,5 @@
 """The guide as one page: pictures with a sentence each that says what they show."""
 
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +21,7 @@ from studies.hazards import HOTTEST, candidate_cautions, hottest_part
 from studies.rows import Row
 from studies.specification import state_names
 from studies.study import Study
+from studies.templating import page_template
 
 ABOUT = {
     "plane": ABOUT_PLANE,
@@ -54,22 +54,12 @@ def write_guide(study: Study, found: Guide, page: Path) -> Path:
     with styled():
         pictures = [Picture(key, title, ABOUT[key], figure) for key, (figure, title) in _drawn(found)]
     page.parent.mkdir(parents=True, exist_ok=True)
-    write_text(page, _template().render(_context(study, found, pictures)))
+    write_text(page, page_template("guide.html.j2").render(_context(study, found, pictures)))
     return page
 
 
 def _drawn(found: Guide) -> list[tuple[str, Any]]:
     return [(key, draw(found)) for key, draw in DRAWN.items()]
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("guide.html.j2")
 
 
 def _context(study: Study, found: Guide, pictures: list[Picture]) -> dict[str, Any]:

@@ -1,7 +1,6 @@
 """A search as one page, and its tables."""
 
 import csv
-from functools import cache
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from studies.picking import PAGE, RUN, TABLE, Picked
 from studies.specification import state_names
 from studies.stored import StoredDesign
 from studies.swept import swept_axes
+from studies.templating import page_template
 
 ABOUT = {
     "front": "Each point is a candidate that was computed. Ringed and named: the picks, solved again in full; the line "
@@ -42,22 +42,12 @@ def write_pick(found: Picked, folder: Path, seed: int) -> Path:
         pictures = [Picture(key, title, ABOUT[key], figure) for key, (figure, title) in drawn.items()]
     write_text(folder / TABLE, tries_table(found))
     page = folder / PAGE
-    write_text(page, _template().render(_context(found, pictures, seed)))
+    write_text(page, page_template("pick.html.j2").render(_context(found, pictures, seed)))
     return page
 
 
 def _done(found: Picked) -> list[StoredDesign]:
     return [stored for stored in found.tried if stored.status == "done"]
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("pick.html.j2")
 
 
 def _context(found: Picked, pictures: list[Picture], seed: int) -> dict[str, Any]:

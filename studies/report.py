@@ -3,7 +3,6 @@
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +29,7 @@ from studies.report_vessels import vessels_shown
 from studies.report_wire import wire_lines
 from studies.stored import Arrays, Run, StoredDesign
 from studies.stored_plane import plane_kept
+from studies.templating import page_template
 
 LARGEST_TABLE = 500
 """Candidates listed on the page; the table of all is ``designs.csv``."""
@@ -84,7 +84,8 @@ def write_report(run: Run, arrays: Callable[[StoredDesign], Arrays]) -> Path:
     _clear(run.folder / "figures")
     save_pictures(pictures, run.folder / "figures")
     page = run.folder / "report.html"
-    write_text(page, _template().render(_context(run, found, subject, replace(shown, pictures=pictures))))
+    context = _context(run, found, subject, replace(shown, pictures=pictures))
+    write_text(page, page_template("report.html.j2").render(context))
     return page
 
 
@@ -116,16 +117,6 @@ def _obstacle_pictures(
         return ()
     shown = _subject(run, other, arrays)
     return () if shown is None else (profile_picture(shown, "profile_of_the_next"),)
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("report.html.j2")
 
 
 def _context(run: Run, found: Findings, subject: Subject | None, shown: Shown) -> dict[str, Any]:

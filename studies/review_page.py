@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ from studies.findings import findings, headlines
 from studies.hazards import candidate_cautions
 from studies.review_data import review_data
 from studies.stored import Arrays, Run, StoredDesign
+from studies.templating import page_template
 
 PAGE = "review.html"
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -40,19 +40,10 @@ def write_review(run: Run, arrays: Callable[[StoredDesign], Arrays]) -> Path:
         "plotting": get_plotlyjs(),
         "script": (_TEMPLATES / "review.js").read_text(encoding="utf-8"),
     }
-    write_text(page, _template().render(context))
+    write_text(page, page_template("review.html.j2").render(context))
     return page
 
 
 def as_script(data: Any) -> str:
     """JSON that can stand in a script element: no name in it can end the element or begin a comment."""
     return json.dumps(data, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("review.html.j2")

@@ -1,8 +1,6 @@
 """The workshop's sheet of a design: winding sheet and bench card on one page, or as JSON."""
 
 from dataclasses import asdict, dataclass
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 from studies.bench_card import METER_FREQUENCIES, BenchCard, bench_card
@@ -12,6 +10,7 @@ from studies.one_state import in_every_state, linked_in_state
 from studies.report_numbers import NONE, Line
 from studies.rows import Row, number
 from studies.specification import Candidate
+from studies.templating import page_template
 from studies.winding_sheet import WindingSheet, finite, winding_sheet
 from studies.wire_limits import bend_source
 
@@ -107,7 +106,7 @@ def sheet_page(sheet: Sheet) -> str:
     """The sheet as a page that needs nothing beside itself."""
     row = sheet.winding.row
     return str(
-        _template().render(
+        page_template("sheet.html.j2").render(
             sheet=sheet,
             swept=", ".join(f"{key} = {value}" for key, value in sheet.candidate.swept),
             frequency=engineering(sheet.candidate.frequency, "Hz"),
@@ -123,16 +122,6 @@ def sheet_page(sheet: Sheet) -> str:
             meters=METER_FREQUENCIES,
         )
     )
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("sheet.html.j2")
 
 
 def _shown(value: object, unit: str, digits: int = 4) -> str:

@@ -3,9 +3,7 @@
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import Any
 from urllib.parse import quote
 
 from links.cautions import CALCULATION_ONLY
@@ -14,6 +12,7 @@ from studies.faults import StudyFaults
 from studies.files import write_text
 from studies.findings import findings, headlines
 from studies.store import INFO, read_run
+from studies.templating import page_template
 
 PAGE = "index.html"
 DEEPEST = 4
@@ -76,7 +75,8 @@ def write_shelf(shelf: Path) -> tuple[Path, tuple[Standing, ...]]:
         raise RunError(f"{shelf} is a run itself; give the folder that holds the runs")
     if page.exists() and "trivet shelf" not in page.read_text(encoding="utf-8", errors="replace")[:400]:
         raise RunError(f"{page} was not written by trivet shelf and is left alone; move it, or give another folder")
-    write_text(page, _template().render(shelf=shelf.name or str(shelf), runs=found, cautions=CAUTIONS))
+    context = {"shelf": shelf.name or str(shelf), "runs": found, "cautions": CAUTIONS}
+    write_text(page, page_template("shelf.html.j2").render(context))
     return page, found
 
 
@@ -125,13 +125,3 @@ def _named(folder: Path) -> str:
         return str(json.loads((folder / INFO).read_text(encoding="utf-8")).get("study", ""))
     except (OSError, ValueError, AttributeError):
         return ""
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("shelf.html.j2")

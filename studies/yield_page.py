@@ -1,7 +1,6 @@
 """Units as built, as one page and as a table."""
 
 import csv
-from functools import cache
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ from studies.figures_style import styled
 from studies.figures_yield import shares_picture, spread_picture
 from studies.files import write_text
 from studies.hazards import candidate_cautions
+from studies.templating import page_template
 from studies.yield_texts import yield_headlines, yield_notes
 from studies.yields import FITTED, PAGE, RETUNED, TABLE, Yields
 
@@ -31,18 +31,8 @@ def write_yield(found: Yields, folder: Path, seed: int) -> Path:
         pictures = [Picture(key, title, ABOUT[key], figure) for key, (figure, title) in drawn.items()]
     write_text(folder / TABLE, units_table(found))
     page = folder / PAGE
-    write_text(page, _template().render(_context(found, pictures, seed)))
+    write_text(page, page_template("yield.html.j2").render(_context(found, pictures, seed)))
     return page
-
-
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    loader = FileSystemLoader(Path(__file__).parent / "templates")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    environment.trim_blocks = environment.lstrip_blocks = True
-    return environment.get_template("yield.html.j2")
 
 
 def _context(found: Yields, pictures: list[Picture], seed: int) -> dict[str, Any]:

@@ -8,12 +8,16 @@ import pytest
 
 from studies.command import main
 from tests.docs.blocks import Block, BlockError, Ran, blocks_of, make_tools, run_blocks
+from tests.studies.browser import looked_at
 
 ROOT = Path(__file__).parents[2]
 TUTORIAL = ROOT / "docs" / "tutorial.md"
 HOW_TOS = sorted((ROOT / "docs" / "how-to").glob("*.md"))
 LARGEST_LEFT_OUT = 3
 """Lines of all pages together that set up an environment or that take minutes."""
+
+NARROWEST = 600.0
+"""A picture of 62 rem that is drawn narrower than this has letters of less than 5 points [CSS pixels]."""
 
 
 @pytest.fixture(scope="module")
@@ -36,12 +40,55 @@ def test_the_tutorial_does_what_it_says(tutorial: tuple[Path, Ran]) -> None:
     assert [page for page in pages if not (folder / page).is_file()] == []
 
 
+@pytest.fixture(scope="module")
+def how_tos(
+    tutorial: tuple[Path, Ran], tools: Path, tmp_path_factory: pytest.TempPathFactory
+) -> dict[Path, tuple[Path, Ran | BlockError]]:
+    """The folder that each page leaves behind, and what was run or where it failed."""
+    found: dict[Path, tuple[Path, Ran | BlockError]] = {}
+    for page in HOW_TOS:
+        folder = tmp_path_factory.mktemp(page.stem) / "bench"
+        shutil.copytree(tutorial[0], folder)
+        try:
+            found[page] = folder, run_blocks(blocks_of(page), folder, tools)
+        except BlockError as error:
+            found[page] = folder, error
+    return found
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("page", HOW_TOS, ids=lambda page: page.stem)
-def test_a_how_to_does_what_it_says(page: Path, tutorial: tuple[Path, Ran], tools: Path, tmp_path: Path) -> None:
-    folder = tmp_path / "bench"
-    shutil.copytree(tutorial[0], folder)
-    assert run_blocks(blocks_of(page), folder, tools).commands
+def test_a_how_to_does_what_it_says(page: Path, how_tos: dict[Path, tuple[Path, Ran | BlockError]]) -> None:
+    ran = how_tos[page][1]
+    if isinstance(ran, BlockError):
+        raise ran
+    assert ran.commands
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [390, 1280])
+def test_every_kind_of_page_fits_a_phone_and_a_desk(
+    width: int,
+    tutorial: tuple[Path, Ran],
+    how_tos: dict[Path, tuple[Path, Ran | BlockError]],
+    tmp_path: Path,
+) -> None:
+    """Nothing reaches out of the page or is cut off; what is wider scrolls within itself, pictures stay readable."""
+    at = {page.stem: folder / "results" for page, (folder, _) in how_tos.items()}
+    first = tutorial[0] / "results"
+    pages = [
+        first / "first" / "report.html", at["vessels-and-puck"] / "glass" / "report.html",
+        first / "my-bench" / "guide.html", first / "picked" / "pick.html", tutorial[0] / "sheet.html",
+        at["tolerances-and-yield"] / "yield" / "yield.html",
+        at["bench-readings"] / "first" / "bench-c0006" / "bench.html",
+        at["compare-and-review"] / "first" / "compare" / "compare.html",
+        at["compare-and-review"] / "first" / "review.html", at["compare-and-review"] / "index.html",
+    ]  # fmt: skip
+    found = looked_at(pages, width, tmp_path)
+    assert len(found) == len(pages)
+    for one in found:
+        assert (one.wide, one.out, one.cut) == (width, [], []), one.page
+        assert one.narrowest >= NARROWEST, one.page
 
 
 def test_little_is_left_out() -> None:

@@ -2,10 +2,7 @@
 
 import base64
 import html
-import os
 import re
-import shutil
-import subprocess
 import zlib
 from dataclasses import replace
 from pathlib import Path
@@ -20,9 +17,9 @@ from studies.review_data import LOWEST, STEP, packed, review_data
 from studies.review_page import as_script
 from studies.store import arrays_of, read_run
 from studies.stored import Run
+from tests.studies.browser import dom_of
 
 LIBRARY = Path(__file__).parents[2] / "studies" / "library"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 SWEEP = """
 [sweep]
@@ -47,9 +44,6 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
 
 def seen(run: Run, hash_: str = "", script: str = "") -> str:
     """The page's text as a browser has it once all is drawn and ``script`` has been run."""
-    if CHROMIUM is None and not os.environ.get("TRIVET_NEEDS_BROWSER"):
-        pytest.skip("needs Debian's chromium; CI installs it")
-    assert CHROMIUM, "CI needs a browser"
     page = run.folder / "review.html"
     if script:
         told = page.read_text(encoding="utf-8")
@@ -59,13 +53,8 @@ def seen(run: Run, hash_: str = "", script: str = "") -> str:
         )
         page = run.folder / ".driven.html"
         page.write_text(told.replace("</body>", waiting), encoding="utf-8")
-    command = [
-        CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-        f"--user-data-dir={run.folder / '.browser'}", "--virtual-time-budget=15000", "--dump-dom",
-        f"{page.as_uri()}{hash_}",
-    ]  # fmt: skip
-    found = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
-    return found.stdout[: found.stdout.index('<script type="application/json"')]
+    found = dom_of(f"{page.as_uri()}{hash_}", run.folder / ".browser", "--virtual-time-budget=15000")
+    return found[: found.index('<script type="application/json"')]
 
 
 def words(dom: str, name: str) -> str:

@@ -246,12 +246,13 @@ def test_results_of_before_have_no_such_table() -> None:
 
 def test_the_page_holds_the_table() -> None:
     from studies.figures import Shown, Subject
-    from studies.report import _context, _template
+    from studies.report import _context
+    from studies.templating import page_template
     from tests.studies.made_runs import arrays_for
 
     study = bench()
     run = run_of(study, done(study, 20))
     subject = Subject(run.designs[0], study.candidate(20), arrays_for(study.candidate(20)))
-    page = _template().render(_context(run, findings(run), subject, Shown((), ())))
+    page = page_template("report.html.j2").render(_context(run, findings(run), subject, Shown((), ())))
     assert "voltage between neighbouring turns, peak" in page
     assert page.count('href="#wire"') == page.count('id="wire"') == 1
