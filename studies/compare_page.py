@@ -15,7 +15,7 @@ from studies.compare_texts import (
     verdict_word,
 )
 from studies.compared import Side
-from studies.comparing import Comparison, Pair
+from studies.comparing import Comparison, Pair, common_spread
 from studies.engineering import place_text
 from studies.figures import Picture, Subject, base_source, scene_of_result
 from studies.figures_compare import Drawn, cuts, ladder_difference, maps_beside, margin_difference, responses
@@ -105,7 +105,7 @@ def _place(found: Comparison, at: Any) -> tuple[str, list[str], list[str]]:
     levels = ["not mapped" if one is None else f"{100 * one.coupling:.4g} %, {signed(one.margin)}" for one in at.levels]
     changes = []
     for pair in found.pairs:
-        change = place_change(at, pair.other)
+        change = place_change(at, pair)
         if change is None:
             changes.append("not mapped")
         else:
@@ -152,7 +152,8 @@ def _planes(reference: Side, other: Side, planes: tuple[Plane | str, ...], place
     assert isinstance(first, Plane), "told above"
     assert isinstance(second, Plane), "told above"
     errors = [number(side.stored, "mutual_inductance_rel_error") or 0.0 for side in (reference, other)]
-    made = planes_beside((reference.letter, first), (other.letter, second), sum(errors))
+    error = max(sum(errors) - 2.0 * common_spread(reference, other), 0.0)
+    made = planes_beside((reference.letter, first), (other.letter, second), error)
     return made if isinstance(made, tuple) else f"Reading height over diameter and power is not compared: {made}."
 
 

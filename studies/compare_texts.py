@@ -3,9 +3,11 @@
 from math import isfinite, log10
 from typing import Any
 
+import numpy as np
+
 from links.cautions import CALCULATION_ONLY
 from studies.compared import Side
-from studies.comparing import AtPlace, Comparison, Pair, ladder_steps
+from studies.comparing import AtPlace, Comparison, Pair, error_in_decibels, ladder_steps
 from studies.engineering import place_text
 from studies.findings import number
 from studies.hazards import candidate_cautions
@@ -128,6 +130,16 @@ def _coupling(found: Comparison, pair: Pair) -> str:
     return (
         f"Coupling at the worst place ({at}): {levels[0]} against {levels[1]}, {signed(pair.coupling_change, 3)}; "
         f"that is {said} the estimated errors of both together (±{pair.coupling_error:.2g} dB), {verdict}."
+        f"{_spread_text(pair)}"
+    )
+
+
+def _spread_text(pair: Pair) -> str:
+    """What is left out of the errors, for it is the same in both."""
+    if pair.spread == 0.0:
+        return ""
+    return (
+        f" What the data sheet leaves open of the tag (±{100.0 * pair.spread:.0f} %) is the same in both and left out."
     )
 
 
@@ -183,7 +195,7 @@ def _side_line(side: Side) -> str:
 def _place_line(found: Comparison, at: AtPlace) -> str:
     parts = []
     for pair in found.pairs:
-        change = place_change(at, pair.other)
+        change = place_change(at, pair)
         letter = found.sides[pair.other].letter
         if change is None:
             parts.append(f"{letter} not mapped there")
@@ -193,12 +205,13 @@ def _place_line(found: Comparison, at: AtPlace) -> str:
     return f"  at {place_text(at.place)}: {'; '.join(parts)}"
 
 
-def place_change(at: AtPlace, other: int) -> tuple[float | None, float | None, float] | None:
+def place_change(at: AtPlace, pair: Pair) -> tuple[float | None, float | None, float] | None:
     """Change of k and of margin at a place, and the estimated error of the former [dB]; None off either map."""
-    ours, theirs = at.of(0), at.of(other)
+    ours, theirs = at.of(0), at.of(pair.other)
     if ours is None or theirs is None:
         return None
-    error = ours.error + theirs.error
+    relative = np.maximum(np.array([ours.error, theirs.error]) - pair.spread, 0.0)
+    error = float(error_in_decibels(relative).sum())
     both = min(ours.coupling, theirs.coupling) > 0.0 and isfinite(error)
     coupling = 20.0 * log10(theirs.coupling / ours.coupling) if both else None
     told = isfinite(ours.margin) and isfinite(theirs.margin)
@@ -257,7 +270,7 @@ def finite(value: Any) -> Any:
 def _place_json(found: Comparison, at: AtPlace) -> dict[str, Any]:
     changes = []
     for pair in found.pairs:
-        coupling, margin, error = place_change(at, pair.other) or (None, None, None)
+        coupling, margin, error = place_change(at, pair) or (None, None, None)
         changes.append(
             {"side": found.sides[pair.other].letter, "coupling_change_dB": finite(coupling),
              "margin_change_dB": finite(margin), "coupling_error_dB": finite(error)}
@@ -281,6 +294,7 @@ def _pair_json(found: Comparison, pair: Pair) -> dict[str, Any]:
         "margin_change_dB": finite(pair.margin_change),
         "coupling_change_dB": finite(pair.coupling_change),
         "coupling_error_dB": finite(pair.coupling_error),
+        "spread_in_common": pair.spread,
         "within_error": pair.within_error,
         "designs_in_common": pair.common,
         "verdicts_gained": [list(names) for names in pair.gained],

@@ -8,7 +8,7 @@ import numpy as np
 from fem.arrays import Array
 from studies.asked_places import reference_places
 from studies.compared import Side
-from studies.findings import margin_error, number
+from studies.findings import number
 from studies.ladder import STEPS
 from studies.rows import Value
 from studies.specification import Place
@@ -24,7 +24,7 @@ LOWEST = -400.0
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A side at a place, its lean the worst way: k, the margin [dB] and how far k may be off by its error [dB]."""
+    """A side at a place, its lean the worst way: k, the margin [dB] and the estimated relative error of k [1]."""
 
     coupling: float
     margin: float
@@ -48,7 +48,8 @@ class Pair:
     """One side against the reference; changes are positive where the other has more [dB].
 
     ``common`` counts the designs of both runs with the same swept values; ``gained`` and ``lost`` are those whose
-    verdict is another, each by its two names. ``coupling_change`` and ``margin_change`` are at the worst place of each.
+    verdict is another, each by its two names. ``coupling_change`` and ``margin_change`` are at the worst place of each,
+    ``coupling_error`` of the former [dB] without the ``spread`` [1] that both have in common.
     """
 
     other: int
@@ -58,6 +59,7 @@ class Pair:
     coupling_change: float | None
     margin_change: float | None
     coupling_error: float
+    spread: float
     equal: bool
 
     @property
@@ -127,13 +129,30 @@ def coupling_in_decibels(side: Side) -> Array:
     return decibels(np.abs(values.worst_mutual_inductance) * factor[:, None, None])
 
 
-def relative_error(side: Side) -> Array:
-    """Estimated relative error of M over the map, its lean the worst way; infinite where M is nothing."""
+def common_spread(reference: Side, other: Side) -> float:
+    """What a data sheet leaves open of both tags alike, as a share of M and k: 0 where they are not the same part.
+
+    Notes
+    -----
+    The spread of a part is that of its moment: one unknown factor on M and k, at every place and over every coil.
+    """
+    ours, theirs = (side.candidate.tag for side in (reference, other))
+    if ours.part is None or (ours.part, ours.sensitivity, ours.correction) != (
+        theirs.part, theirs.sensitivity, theirs.correction,
+    ):  # fmt: skip
+        return 0.0
+    return min(number(side.stored, "tag_spread") or 0.0 for side in (reference, other))
+
+
+def relative_error(side: Side, spread: float = 0.0) -> Array:
+    """Estimated relative error of M over the map, its lean the worst way; infinite where M is nothing.
+
+    Without the ``spread`` that a side has in common with the one it is held against.
+    """
     values = side.arrays.map
     mutual = np.abs(values.worst_mutual_inductance)
-    return np.asarray(
-        np.divide(values.mutual_inductance_error, mutual, out=np.full(mutual.shape, inf), where=mutual > 0.0)
-    )
+    found = np.divide(values.mutual_inductance_error, mutual, out=np.full(mutual.shape, inf), where=mutual > 0.0)
+    return np.asarray(np.maximum(found - spread, 0.0))
 
 
 def along(values: Array, axis: int, at: tuple[float, ...], places: tuple[float, ...]) -> Array:
@@ -178,14 +197,15 @@ def reaches(side: Side, place: Place) -> bool:
 def _level(place: Place, side: Side) -> Level | None:
     if not reaches(side, place):
         return None
-    maps = (coupling_in_decibels(side), side.arrays.map.worst_margin, error_in_decibels(relative_error(side)))
+    maps = (coupling_in_decibels(side), side.arrays.map.worst_margin, relative_error(side))
     at = [float(at_places(side, one, (place.height,), (place.offset,), abs(place.tilt))[0, 0]) for one in maps]
     return Level(10.0 ** (at[0] / 20.0), at[1], at[2])
 
 
 def _pair(reference: Side, other: Side, place: int) -> Pair:
     common, gained, lost = _verdicts(reference, other)
-    errors = [number(side.stored, "coupling_coefficient_rel_error") or 0.0 for side in (reference, other)]
+    spread = common_spread(reference, other)
+    errors = [(number(side.stored, "coupling_coefficient_rel_error") or 0.0) - spread for side in (reference, other)]
     return Pair(
         place,
         common,
@@ -193,7 +213,8 @@ def _pair(reference: Side, other: Side, place: int) -> Pair:
         lost,
         _change(reference.stored, other.stored, "coupling_coefficient", in_decibels=False),
         _change(reference.stored, other.stored, "margin_dB", in_decibels=True),
-        float(error_in_decibels(np.array(errors)).sum()),
+        float(error_in_decibels(np.maximum(errors, 0.0)).sum()),
+        spread,
         _equal(reference, other),
     )
 
@@ -243,8 +264,3 @@ def ladder_steps(side: Side) -> dict[str, float]:
     """The margin after each step of the loss ladder that was computed [dB], in order."""
     found = {step: number(side.stored, f"ladder_{step}_dB") for step, _ in STEPS}
     return {step: value for step, value in found.items() if value is not None and isfinite(value)}
-
-
-def pair_error(reference: Side, other: Side) -> float:
-    """What the difference of two margins may be off by, from the estimated errors of M at the worst places [dB]."""
-    return margin_error(reference.stored) + margin_error(other.stored)

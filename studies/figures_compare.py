@@ -14,6 +14,7 @@ from studies.compare_texts import signed
 from studies.compared import Side
 from studies.comparing import (
     at_places,
+    common_spread,
     coupling_in_decibels,
     error_in_decibels,
     ladder_steps,
@@ -150,12 +151,13 @@ def _last_seen(side: Side) -> float:
 def _margin_change(reference: Side, other: Side, heights: Array) -> tuple[Array, Array]:
     """Change of the margin on each side's worst line, and what it may be off by [dB]."""
     margins, errors = [], []
+    common = float(error_in_decibels(np.array(common_spread(reference, other))))
     for side in (reference, other):
         worst = side.arrays.profiles[-1]
         lines = [np.where(np.isfinite(one), one, np.nan) for one in (worst.margin, worst.margin_low, worst.margin_high)]
         at, low, high = (np.interp(heights, worst.heights, one) for one in lines)
         margins.append(at)
-        errors.append(np.maximum(high - at, at - low))
+        errors.append(np.maximum(np.maximum(high - at, at - low) - common, 0.0))
     return margins[1] - margins[0], errors[0] + errors[1]
 
 
@@ -195,10 +197,10 @@ def ratio_of(reference: Side, other: Side) -> tuple[Array, Array] | None:
     if places is None:
         return None
     heights, offsets, tilt = places
-    levels, errors = [], []
+    levels, errors, spread = [], [], common_spread(reference, other)
     for side in (reference, other):
         levels.append(at_places(side, coupling_in_decibels(side), heights, offsets, tilt))
-        errors.append(at_places(side, error_in_decibels(relative_error(side)), heights, offsets, tilt))
+        errors.append(at_places(side, error_in_decibels(relative_error(side, spread)), heights, offsets, tilt))
     return levels[1] - levels[0], errors[0] + errors[1]
 
 
