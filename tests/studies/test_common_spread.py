@@ -53,6 +53,7 @@ def test_the_difference_is_that_of_every_construction_the_part_may_have(pair: tu
         changes.append(20.0 * log10(k[1] / k[0]))
     assert max(levels) / min(levels) - 1.0 > 0.5 * found.spread  # the constructions do differ
     assert max(abs(change - found.coupling_change) for change in changes) < found.coupling_error
+    assert found.coupling_error < float(error_in_decibels(np.array(found.spread)))
     assert not found.within_error
 
 
