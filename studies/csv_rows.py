@@ -1,6 +1,8 @@
 """Rows of a CSV file that a person or a spreadsheet wrote: cells, headings with units, faults with their lines."""
 
 import csv
+import io
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -13,6 +15,11 @@ from studies.schema_values import Measured
 LARGEST_FILE = 20_000_000
 FAULTS_TOLD = 25
 """Bytes that a file may have, and how many of its faults have a line of their own."""
+
+SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+"""What other programs part cells by, and what it is called."""
+
+_DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d+)(\D*)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +50,19 @@ class Headings:
         def refuse(key: str, given: str, allowed: str, hint: str = "") -> None:
             faults.append(Fault(str(path), line, key, given, allowed, hint))
 
-        if len(headings) == 1 and ";" in headings[0]:
-            refuse("", "cells are parted by semicolons", "cells parted by commas, numbers with a point")
+        other = self._separator(headings)
+        if other:
+            refuse("", f"cells are parted by {SEPARATORS[other]}", "cells parted by commas, numbers with a point")
             return (), faults
-        columns = []
+        while headings and not headings[-1]:
+            headings = headings[:-1]  # what spreadsheets leave behind empty columns
+        columns: list[Column] = []
         for heading in headings:
             column = self._column(heading)
             near = get_close_matches(_plain(heading), self.columns, 1, 0.75) if not column.name else []
-            if near:
+            if not heading:
+                refuse(f"column {len(columns) + 1}", "has no name", "a heading over every column that holds anything")
+            elif near:
                 allowed = f"{', '.join(self.columns)}, or a name unlike any of them"
                 refuse(heading, "is no column known here", allowed, near[0])
             elif column.name and not self._unit_fits(column):
@@ -58,10 +70,21 @@ class Headings:
                 allowed = "no unit" if measured is None else allowed_units(measured.quantity)
                 refuse(heading, f'"{column.unit}" is no unit of its own', f"{allowed} after {column.name}")
             columns.append(column)
-        names = [column.name for column in columns if column.name]
+        names = [column.name or column.heading for column in columns if column.heading]
         for name in dict.fromkeys(name for name in names if names.count(name) > 1):
             refuse(name, "stands in more than one column", "one column of a kind")
-        return tuple(columns), faults
+        return tuple(columns), few(faults, str(path))
+
+    def _separator(self, headings: Sequence[str]) -> str:
+        """What parts the headings where it is no comma: it makes more known names of them."""
+        text = ",".join(headings)
+
+        def known(parts: Sequence[str]) -> int:
+            return sum(bool(self._column(part.strip().strip('"')).name) for part in parts)
+
+        best = max(SEPARATORS, key=lambda mark: known(text.split(mark)))
+        alone = len(headings) == 1 and best in text
+        return best if alone or known(text.split(best)) > known(headings) else ""
 
     def _column(self, heading: str) -> Column:
         text = heading.replace("[", " ").replace("]", " ").replace("(", " ").replace(")", " ")
@@ -89,6 +112,10 @@ def cell_value(column: Column, cell: str, measured: Measured) -> float:
     QuantityError
         Where it is none.
     """
+    comma = _DECIMAL_COMMA.fullmatch(cell)
+    if comma:
+        point = f"{comma[1]}.{comma[2]}{comma[3]}"
+        raise QuantityError(f'"{shortened(cell)}" has a decimal comma', "a number with a point", f'"{point}"')
     if not column.unit:
         return measured.read(cell)
     unit = _spelt(column.unit)
@@ -123,14 +150,16 @@ def rows_of(path: Path, what: str) -> Iterator[tuple[int, list[str]]]:
     StudyFaults
         Where it cannot be read or taken apart.
     """
-    reader = csv.reader(_text(path, what).splitlines(keepends=True), strict=True)
+    # StringIO parts lines at ends of line alone; splitlines would do so within cells, at a form feed for one.
+    reader = csv.reader(io.StringIO(_text(path, what), newline=""), strict=True)
     line = 1
     try:
         for cells in reader:
             yield line, [cell.strip() for cell in cells]
             line = reader.line_num + 1
     except csv.Error as error:
-        given = f"cannot be taken apart into cells ({error})"
+        longest = f"a cell from here on has more than {csv.field_size_limit():,} characters"
+        given = longest if "field limit" in str(error) else f"cannot be taken apart into cells ({error})"
         allowed = "cells parted by commas, those with a comma or a quotation mark inside in quotation marks"
         raise StudyFaults([Fault(str(path), line, "", given, allowed)]) from None
 

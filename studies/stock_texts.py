@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 
 from studies.engineering import engineering
@@ -47,15 +48,25 @@ def _row(rank: int, one: Judged) -> Row:
 
 
 def stock_table(found: Sequence[Judged]) -> str:
-    """All rows as CSV; cells of what a part does not have are empty."""
+    """All rows as CSV; cells of what a part does not have are empty.
+
+    What a list has in words is kept, but with an apostrophe before what a spreadsheet would take for a formula.
+    """
     rows = stock_rows(found)
     names = dict.fromkeys([*OWN, *(name for row in rows for name in row)])
     text = io.StringIO()
     writer = csv.DictWriter(text, names, restval="", lineterminator="\n")
     writer.writeheader()
     for row in rows:
-        writer.writerow({name: "" if value is None else value for name, value in row.items()})
+        writer.writerow({name: _cell(value) for name, value in row.items()})
     return text.getvalue()
+
+
+def _cell(value: float | int | str | bool | None) -> float | int | str | bool:
+    if value is None:
+        return ""
+    formula = isinstance(value, str) and re.match(r"[=@\t]|[+-](?!\d)", value)
+    return f"'{value}" if formula else value
 
 
 def stock_lines(found: Sequence[Judged]) -> list[str]:

@@ -14,6 +14,7 @@ from studies.command import main
 from studies.evaluation import Evaluation, evaluated
 from studies.stock import Judged, Room, ranked, with_part
 from studies.stock_list import StockPart
+from studies.stock_texts import stock_table
 from studies.study import Study, read_study
 from tests.studies.small import SMALL
 
@@ -208,6 +209,13 @@ def test_the_command_prints_the_ranking_and_writes_all_of_it(tmp_path: Path) -> 
     same = json.loads(called(tmp_path, LIST, "--json").stdout)
     assert [row["name"] for row in same] == ["A", "B", "C"]
     assert float(rows[0]["margin_dB"]) == same[0]["margin_dB"]
+
+
+def test_no_word_of_a_list_is_a_formula_in_the_table(tmp_path: Path) -> None:
+    names = {"=A1": "'=A1", "@sum": "'@sum", "+x": "'+x", "-40 degC": "-40 degC", "a=b": "a=b"}
+    parts = [StockPart(number, name, 1e-3, 9.5, 4e-3, 4e-3, 4e-3) for number, name in enumerate(names)]
+    table = stock_table([Judged(part, "does not fit", "too wide", {}) for part in parts])
+    assert [row["name"] for row in csv.DictReader(table.splitlines())] == list(names.values())
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,11 @@ def test_a_name_given_twice_is_told_with_both_lines(tmp_path: Path) -> None:
         (HEAD.replace("diameter_mm", "shelf"), "diameter: there is no such column; diameter, or length and width"),
         (HEAD.replace("tolerance", "height"), "height: stands in more than one column"),
         (HEAD.replace(",", ";"), "cells are parted by semicolons; cells parted by commas"),
+        (HEAD.replace(",", ";") + ";remark, as sold", "cells are parted by semicolons"),
+        (HEAD.replace(",", "\t"), "cells are parted by tabs"),
+        (HEAD.replace(",", "|"), "cells are parted by upright strokes"),
+        (HEAD.replace("tolerance", ""), "column 6: has no name; a heading over every column"),
+        (HEAD + ",shelf,shelf", "shelf: stands in more than one column"),
     ],
 )
 def test_wrong_columns_are_refused_with_their_line(tmp_path: Path, heading: str, said: str) -> None:
@@ -87,6 +92,14 @@ def test_wrong_columns_are_refused_with_their_line(tmp_path: Path, heading: str,
         (ROW.replace("A1", ""), "3: name: is empty"),
         (ROW.replace("10 %", "10"), '3: tolerance: "10" has no unit'),
         (ROW.replace("10 %", "200 %"), '3: tolerance: "200 %" is out of bounds'),
+        (
+            ROW.replace("2.7", '"2,7"'),
+            '3: inductance: "2,7" has a decimal comma; a number with a point; did you mean "2.7"',
+        ),
+        (
+            ROW.replace("11 ohm", '"11,5 ohm"'),
+            '3: dc_resistance: "11,5 ohm" has a decimal comma; a number with a point; did you mean "11.5 ohm"',
+        ),
         (ROW + ",x", "3: 8 cells where the headings are 7"),
         ("A1,2.7", "3: 2 cells where the headings are 7"),
     ],
@@ -94,6 +107,33 @@ def test_wrong_columns_are_refused_with_their_line(tmp_path: Path, heading: str,
 def test_a_faulty_row_is_refused_with_its_line(tmp_path: Path, row: str, said: str) -> None:
     (fault,) = faults(tmp_path, HEAD, ROW.replace("A1", "A0"), row)
     assert f"parts.csv:{said}" in fault
+
+
+def test_what_a_spreadsheet_leaves_behind_is_no_column(tmp_path: Path) -> None:
+    found = listed(tmp_path, HEAD + ",,", ROW + ",,")
+    assert found.unknown == ()
+    assert found.parts[0].others == ()
+
+
+def test_lines_end_at_line_ends_alone(tmp_path: Path) -> None:
+    odd = "a\x0bb\x0cc\x85d\u2028e"
+    found = listed(tmp_path, HEAD + ",shelf", f"{ROW},{odd}", ROW.replace("A1", "A2") + ",")
+    assert [part.line for part in found.parts] == [2, 3]
+    assert found.parts[0].others == (("shelf", odd),)
+    file = tmp_path / "old.csv"
+    file.write_bytes(f"{HEAD}\r{ROW}\r".encode())
+    assert read_stock(file).parts[0].name == "A1"
+
+
+def test_a_quotation_mark_that_is_not_closed_is_told_however_long_the_file(tmp_path: Path) -> None:
+    found = faults(tmp_path, HEAD, ROW.replace("A1", '"A1'), *[ROW] * 6000)
+    assert "parts.csv:2: a cell from here on has more than 131,072 characters" in found[0]
+
+
+def test_of_many_wrong_headings_the_first_are_told(tmp_path: Path) -> None:
+    found = faults(tmp_path, HEAD + "," * (FAULTS_TOLD + 6) + "shelf", ROW)
+    assert len(found) == FAULTS_TOLD + 1
+    assert "and 5 more faults" in found[-1]
 
 
 def test_a_file_that_is_no_list_is_refused(tmp_path: Path) -> None:
