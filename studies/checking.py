@@ -14,7 +14,7 @@ from studies.specification import Candidate, state_names
 from studies.states import state_lines
 from studies.study import Study
 from studies.sweep import Value
-from studies.vessel_places import in_vessels, refusal
+from studies.vessel_places import beyond_the_map, in_vessels, refusal
 
 SECONDS_A_FIELD = 3.0
 """Rough time of one base-coil field with its tag near metal, on one core of a small machine."""
@@ -77,10 +77,14 @@ def _vessel_lines(base: Candidate) -> list[str]:
     """Where the puck brings the tag in each vessel, or why it does not get in."""
     if base.puck is None:
         return []
-    return [
-        f"Vessel {one.vessel.name}: {refusal(base.puck, one.vessel) or f'tag {millimetres(one.held[0].height)} up'}"
-        for one in in_vessels(base)
-    ]
+    lines = []
+    for one in in_vessels(base):
+        said = refusal(base.puck, one.vessel)
+        if not said:
+            wider = beyond_the_map(base, one.vessel)
+            said = f"tag {millimetres(one.held[0].height)} up" + (f"; {wider}" if wider else "")
+        lines.append(f"Vessel {one.vessel.name}: {said}")
+    return lines
 
 
 def _unknown_limits(frequency: float) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import click
 
 if TYPE_CHECKING:
     from studies.specification import Candidate
+    from studies.study import Study
 
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")  # before numpy loads: a process works on one candidate, on one core
@@ -90,6 +91,7 @@ def check(study: Path, overrides: tuple[str, ...], drawing: Path | None) -> None
 
     for line in check_lines(checked):
         click.echo(line)
+    _tell_swept(overrides, checked)
     click.echo(f"Section drawn to {draw_study(checked, drawing)}.")
 
 
@@ -161,6 +163,7 @@ def run(
     from studies.running import run_study
     from studies.store import default_folder
 
+    _tell_swept(overrides, checked)
     folder = out or default_folder(checked)
     if cluster is None:
         outcome = run_study(checked, folder, workers or os.cpu_count() or 1, fresh)
@@ -406,7 +409,9 @@ def pick(
     from studies.pick_command import search_and_tell
     from studies.study import read_study
 
-    met = search_and_tell(read_study(study, overrides), out, workers, (tries, seed), picks, as_json)
+    checked = read_study(study, overrides)
+    _tell_swept(overrides, checked)
+    met = search_and_tell(checked, out, workers, (tries, seed), picks, as_json)
     sys.exit(DONE if met else UNMET)
 
 
@@ -505,6 +510,13 @@ def _status_of(fault: Exception) -> int:
     from studies.faults import StudyFaults
 
     return WRONG_INPUT if isinstance(fault, StudyFaults | RunError | GeometryError | OSError) else UNMET
+
+
+def _tell_swept(overrides: tuple[str, ...], study: "Study") -> None:
+    from studies.overrides import swept_over
+
+    for text in swept_over(overrides, study.swept_axes):
+        _say(f"Warning: {text}")
 
 
 def _stop(text: str) -> None:

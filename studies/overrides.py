@@ -1,12 +1,13 @@
 """Values set on the command line, ``key=value``, over what the file says."""
 
 import tomllib
+from collections.abc import Sequence
 
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, resolved, split_key_path
 from studies.quantities import QuantityError, shortened
 from studies.states import TABLE, states_path, with_state
-from studies.sweep import with_value
+from studies.sweep import Axis, with_value
 
 
 def with_overrides(raw: Raw, overrides: tuple[str, ...]) -> tuple[Raw, tuple[KeyPath, ...], tuple[Finding, ...]]:
@@ -42,6 +43,20 @@ def with_overrides(raw: Raw, overrides: tuple[str, ...]) -> tuple[Raw, tuple[Key
         except QuantityError as error:
             findings.append(Finding((key.strip(),), error.given, error.allowed, error.hint))
     return raw, tuple(paths), tuple(findings)
+
+
+def swept_over(overrides: tuple[str, ...], axes: Sequence[Axis]) -> tuple[str, ...]:
+    """What is set for the base design alone, since the sweep gives the candidates values of its own."""
+    told = []
+    for override in overrides:
+        keys = split_key_path(override.partition("=")[0])
+        for axis in axes:
+            if ".".join(keys) == axis.key or tuple(keys) == axis.path:
+                told.append(
+                    f"{axis.key} is swept: what was set holds for the base design alone. To sweep other values, "
+                    f'say --set "sweep.{axis.key}=[ ... ]".'
+                )
+    return tuple(told)
 
 
 def _with_setting(raw: Raw, keys: tuple[str, ...], value: object) -> tuple[Raw, tuple[KeyPath, ...]]:

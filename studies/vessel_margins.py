@@ -17,7 +17,7 @@ from studies.one_state import InOneState
 from studies.rows import Row
 from studies.specification import Candidate, MapGrid, Place, Requirement
 from studies.tuning import base_circuit, tag_circuit
-from studies.vessel_places import InVessel, in_vessels, refusal
+from studies.vessel_places import InVessel, beyond_the_map, in_vessels, refusal
 
 LEANS = 5
 """Sizes of M looked at between those of the least and the greatest lean, where the greatest margin is wanted."""
@@ -161,10 +161,8 @@ def _remark(candidate: Candidate, one: InVessel) -> str:
     found = []
     if one.vessel.shape == "round":
         found.append("a round bottom brings the puck back to the middle: there is no wall to lose it at")
-    widest, mapped = one.vessel.inner_radius, max(candidate.grid.offsets)
-    if widest > mapped + 1e-9:
-        found.append(f"wider than the map, which ends {mapped * 1e3:.3g} mm off the axis; computed all the same")
-    return "; ".join(found)
+    wider = beyond_the_map(candidate, one.vessel)
+    return "; ".join([*found, wider] if wider else found)
 
 
 def _least(found: Sequence[InOneState], fields: tuple[Coupling, ...], places: tuple[Place, ...]) -> _At:

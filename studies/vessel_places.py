@@ -90,6 +90,16 @@ def refusal(puck: Puck, vessel: Vessel) -> str:
     return ""
 
 
+def beyond_the_map(candidate: Candidate, vessel: Vessel) -> str:
+    """That a vessel is wider than the candidate's map, and by how much; empty where it is not."""
+    mapped, widest = max(candidate.grid.offsets), vessel.inner_radius
+    if widest <= mapped + 1e-9:
+        return ""
+    return (
+        f"wider than the map, which ends {_mm(mapped)} off the axis, its inside at {_mm(widest)}; computed all the same"
+    )
+
+
 def _offsets(puck: Puck, least: float, most: float) -> tuple[float, ...]:
     """Distances of the tag from the coil's axis while the puck's middle is ``least`` to ``most`` from the drive's."""
     e, r = puck.spindle_offset, abs(puck.tag_offset)

@@ -132,3 +132,25 @@ def test_a_frequency_without_limits_is_warned_of_before_anything_is_solved(read)
     low = "\n".join(check_lines(read(SMALL, "study.frequency=75 kHz")))
     assert "no limit of the field at 10 m is known here at 75 kHz" in low
     assert "no reference level" not in low
+
+
+def test_a_vessel_wider_than_the_map_is_told_before_anything_is_solved(read: Reader) -> None:
+    vessels = """
+[[vessels]]
+name = "dish"
+outer_diameter = "190 mm"
+height = "40 mm"
+[[vessels]]
+name = "tube"
+outer_diameter = "18 mm"
+height = "40 mm"
+[puck]
+shape = "disc"
+diameter = "10 mm"
+height = "8 mm"
+"""
+    wide = [line for line in check_lines(read(SMALL.partition("[sweep]")[0] + vessels)) if "wider" in line]
+    assert wide == [
+        "Vessel dish: tag 6 mm up; wider than the map, which ends 8 mm off the axis, its inside at 93 mm; "
+        "computed all the same"
+    ]

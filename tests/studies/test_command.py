@@ -322,3 +322,26 @@ def test_a_place_the_map_does_not_cover_is_refused(small: Path) -> None:
     alone = called("solve", str(small), "--place", "15 mm")
     assert alone.exit_code == 2
     assert "--whole-space" in alone.stderr
+
+
+@pytest.mark.parametrize("command", ["check", "run", "pick"])
+def test_a_value_set_for_a_swept_key_is_told_to_hold_for_the_base_design_alone(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.chdir(tmp_path)
+    for name in ("studies.running.run_study", "studies.pick_command.search_and_tell"):
+        monkeypatch.setattr(name, stopped)
+    swept = called(command, str(small), "--set", "base_coil.turns=50", "--set", "drive.supply=6 V")
+    told = [line for line in swept.stderr.splitlines() if "is swept" in line]
+    assert len(told) == 1
+    assert told[0].startswith("Warning: base_coil.turns is swept: what was set holds for the base design alone.")
+    assert "is swept" not in called(command, str(small), "--set", "drive.supply=6 V").stderr
+
+
+def test_the_way_it_says_to_sweep_other_values_works(small: Path) -> None:
+    found = called("check", str(small), "--set", "sweep.base_coil.turns=[50]")
+    assert "Swept: base_coil.turns, 1 value" in found.stdout
+    assert "Designs: 2" in found.stdout
