@@ -262,17 +262,22 @@ def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
     from studies.study import read_study
 
     checked = read_study(study, overrides)
-    from studies.files import RESULTS
+    from studies.files import RESULTS, check_target
     from studies.guide import DIAMETERS
     from studies.guide import guide as worked_out
-    from studies.guide_page import guide_notes, write_guide
+    from studies.guide_page import guide_notes, hazards, headline, write_guide
+    from studies.hazards import candidate_cautions
 
     states = 1 + len(checked.base.states)
+    page = out or RESULTS / checked.name / "guide.html"
+    check_target(page)
     _say(f"{checked.name}: {DIAMETERS} coils to solve, in {states} state{'s' if states > 1 else ''} each.")
     found = worked_out(checked)
-    page = write_guide(checked, found, out or RESULTS / checked.name / "guide.html")
-    for text in guide_notes(found):
+    write_guide(checked, found, page)
+    for text in (f"{headline(found)}.", *guide_notes(found)):
         click.echo(text)
+    for text in candidate_cautions(checked.base, hazards(found)):
+        click.echo(f"Caution: {text}")
     click.echo(f"Guide: {page}")
 
 

@@ -46,6 +46,17 @@ def diameter_picture(found: Guide) -> Drawn:
     return titled(figure, diameter_finding(found))
 
 
+def nothing_read(found: Guide) -> dict[str, str]:
+    """Pictures with no reading height in them, by their key, and why."""
+    heights = {
+        "diameter": ([curve.axis for curve in found.by_diameter], "the tag is read at no diameter looked at"),
+        "power": ([found.by_power.axis], "the base design is read at no power looked at"),
+        "turns": ([curve.axis for curve in found.by_turns], "the tag is read with no number of turns looked at"),
+        "leaning": ([found.leaning.heights], "the base design is read nowhere, upright or leaning"),
+    }
+    return {key: why for key, (some, why) in heights.items() if not any(np.isfinite(one).any() for one in some)}
+
+
 def diameter_finding(found: Guide) -> str:
     """The picture in a sentence."""
     parts = []
@@ -131,6 +142,10 @@ def power_finding(found: Guide) -> str:
     """What doubling the power buys, in a sentence."""
     curve, power = found.by_power, found.taken["input_power"]
     once, twice = np.interp(np.log([power, 2.0 * power]), np.log(curve.at), curve.axis * 1e3)
+    if not np.isfinite((once, twice)).all():
+        read = curve.at[np.isfinite(curve.axis)]
+        least, own = engineering(float(read[0]), "W", 3), engineering(power, "W", 3)
+        return f"The base design is read from {least} on; it takes {own}"
     gain = 100.0 * (twice / once - 1.0)
     doubled = engineering(2.0 * power, "W", 3)
     return f"Twice the power, {doubled}, takes the read height from {once:.1f} to {twice:.1f} mm, {gain:.0f} % more"
@@ -184,7 +199,7 @@ def costs_picture(found: Guide) -> Drawn:
         axes.text(height * 1e3, row, f" {height * 1e3:.1f} mm{change}", va="center", fontsize=9.0)
     axes.set_yticks(range(len(known)), [name for name, _ in known])
     axes.set_ylim(len(known) - 0.5, -0.5)
-    axes.set_xlim(0.0, 1.25e3 * max((height or 0.0 for _, height in known), default=1.0))
+    axes.set_xlim(0.0, 1.25e3 * max(height or 0.0 for _, height in known) or 1.0)
     axes.set_xlabel("read height on the axis [mm]")
     bare(axes)
     return titled(figure, costs_finding(known))

@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from studies.errors import RunError
+
 PARTIAL = ".partial"
 RESULTS = Path("results")
 """Where runs land, in the folder from which the command is called."""
@@ -22,6 +24,22 @@ def whole_file(path: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):  # of a disk that is read-only or gone: what went wrong first is told
             partial.unlink(missing_ok=True)
+
+
+def check_target(path: Path) -> None:
+    """See before minutes of work that a file can be written; the folder that it is to lie in is made.
+
+    Raises
+    ------
+    RunError
+        Where it cannot.
+    """
+    if path.is_dir():
+        raise RunError(f"{path} is a folder; give the name of a file with --out")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise RunError(f"{path} cannot be written: {fault.strerror} ({fault.filename})") from None
 
 
 def write_text(path: Path, text: str) -> None:

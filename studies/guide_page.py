@@ -3,18 +3,21 @@
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from studies.figures import ABOUT_PLANE, Picture
 from studies.figures_guide import (
     costs_picture,
     diameter_picture,
     leaning_picture,
+    nothing_read,
     power_picture,
     turns_picture,
     volts_picture,
 )
-from studies.figures_plane import bound_text, plane_picture
+from studies.figures_plane import bound_text, plane_finding, plane_picture
 from studies.figures_style import styled
-from studies.files import write_text
+from studies.files import check_target, write_text
 from studies.guide import Guide
 from studies.hazard_columns import field_columns
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
@@ -51,22 +54,30 @@ DRAWN = {
 
 def write_guide(study: Study, found: Guide, page: Path) -> Path:
     """Write the page of a guide."""
+    check_target(page)
     with styled():
-        pictures = [Picture(key, title, ABOUT[key], figure) for key, (figure, title) in _drawn(found)]
-    page.parent.mkdir(parents=True, exist_ok=True)
-    write_text(page, page_template("guide.html.j2").render(_context(study, found, pictures)))
+        empty = nothing_read(found)
+        drawn = {key: empty.get(key) or draw(found) for key, draw in DRAWN.items()}
+    pictures = [Picture(key, one[1], ABOUT[key], one[0]) for key, one in drawn.items() if isinstance(one, tuple)]
+    missing = [f"Not drawn: {one}." for one in drawn.values() if isinstance(one, str)]
+    write_text(page, page_template("guide.html.j2").render(_context(study, found, pictures, missing)))
     return page
 
 
-def _drawn(found: Guide) -> list[tuple[str, Any]]:
-    return [(key, draw(found)) for key, draw in DRAWN.items()]
+def headline(found: Guide) -> str:
+    """What the guide comes to, in a sentence."""
+    plane = found.plane
+    if not np.isfinite(plane.heights).any():
+        return "The tag is read at no diameter and power looked at, the worst of what is asked for taken"
+    return plane_finding(plane) if plane.diameters.size > 1 else "No other diameter can be built in this place"
 
 
-def _context(study: Study, found: Guide, pictures: list[Picture]) -> dict[str, Any]:
+def _context(study: Study, found: Guide, pictures: list[Picture], missing: list[str]) -> dict[str, Any]:
     return {
         "name": study.name,
-        "headline": pictures[0].title,
+        "headline": headline(found),
         "pictures": pictures,
+        "missing": missing,
         "notes": guide_notes(found),
         "cautions": candidate_cautions(found.candidate, hazards(found)),
     }

@@ -68,6 +68,8 @@ def _missed_in_all(stored: StoredDesign) -> float:
 def held_by(stored: StoredDesign) -> str:
     """The requirement that a passing candidate meets with the least to spare."""
     tightest = min(stored.checks, key=lambda check: check.spare)
+    if len(stored.checks) == 1 and (tightest.quantity, tightest.required) == ("read_height", 0.0):
+        return "the study requires nothing of it but to be read somewhere"
     return f"closest to its limit is {tightest.sentence}"
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from studies.errors import RunError
-from studies.files import write_text
+from studies.files import check_target, write_text
 from studies.quantities import QuantityError, read_quantity
 from studies.sheet import PROBE, WIRE_TOLERANCE, sheet_json, sheet_of, sheet_page
 from studies.specification import Candidate
@@ -46,6 +46,8 @@ def write_sheet(
         Where there is no such design, or an option is wrong.
     """
     probe, tolerance = _probe(options[0]), _wire_tolerance(options[1])
+    if target is not None:
+        check_target(target)
     study, candidate = _design(source, design, overrides)
     sheet = sheet_of(study.name, candidate, probe, tolerance)
     if target is None:

@@ -106,7 +106,8 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     elif ours and read_info(folder).get("study_hash") != digest:
         raise FolderTakenError(
             f"{folder} holds the run of another study, or of this one before it was changed; "
-            "give --out another folder (what still holds is taken over from runs beside it), or --fresh to replace it"
+            "give --out another folder (what still holds is taken over from runs beside it), or replace this one by "
+            "run --fresh"
         )
     if not (folder / INFO).exists():
         write_info(folder, {"study": study.name, "study_hash": digest, "status": "running", **layout()})

@@ -1,5 +1,6 @@
 """The reach guide: the closed-form optima and the sixth-power law from a coil and a tag alone, and what it says."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from math import sqrt
@@ -263,3 +264,33 @@ def test_plane_and_leaning_are_of_all_states(read: Reader) -> None:
     assert stopped.bounds[0].key == "require.at_most.input_power"
     assert stopped.most_power[0] == pytest.approx(asked.value, rel=1e-9, abs=0.0)
     assert leaning(base, voltage).heights[0, 0] == pytest.approx(base.reached(voltage).axis, rel=1e-9, abs=0.0)
+
+
+@pytest.mark.slow
+def test_a_tag_that_nothing_reads_is_told_in_place_of_empty_pictures(tmp_path: Path) -> None:
+    file = tmp_path / "deaf.toml"
+    file.write_text(ALONE, encoding="utf-8")
+    page = tmp_path / "guide.html"
+    told = CliRunner().invoke(
+        main,
+        ["guide", str(file), "--set", "tag.chip.minimum_voltage=9000 V", "--out", str(page)],
+        catch_exceptions=False,
+    )
+    assert told.exit_code == 0
+    assert told.stdout.startswith("The tag is read at no diameter and power looked at")
+    assert "Caution: This is a calculation" in told.stdout
+    text = page.read_text(encoding="utf-8")
+    assert text.count("Not drawn: ") == 5
+    assert text.count("<svg") == 2
+    assert "nan" not in re.sub(r"<svg.*?</svg>", "", text, flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("command", ["guide", "sheet"])
+def test_a_page_that_cannot_be_written_is_told_before_anything_is_solved(tmp_path: Path, command: str) -> None:
+    file = tmp_path / "alone.toml"
+    file.write_text(ALONE, encoding="utf-8")
+    for out, said in ((tmp_path, "is a folder; give the name of a file"), (file / "page.html", "cannot be written")):
+        told = CliRunner().invoke(main, [command, str(file), "--out", str(out)])
+        assert told.exit_code == 2
+        assert said in told.stderr
+        assert "to solve" not in told.stderr

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from studies.command import DONE, UNMET, WRONG_INPUT, main
-from studies.pick_texts import missed_lines
+from studies.pick_texts import held_by, missed_lines
 from studies.picking import FOUND, PAGE, TABLE
 from studies.stored import StoredDesign
 from studies.verdict import Check
@@ -101,3 +101,13 @@ def test_requirements_met_one_by_one_but_never_together_are_told() -> None:
         "Binding requirement of the study: margin at least 3 dB is met by none of 2; weak comes nearest, 1 dB, 2 dB "
         "short."
     ]
+
+
+def test_where_nothing_is_required_no_limit_is_made_up() -> None:
+    def held(*checks: Check) -> str:
+        return held_by(StoredDesign(0, "c0001", "done", "", {}, checks))
+
+    read = Check("read_height", "at_least", 0.0, 0.06, True, 0.0)
+    assert held(read) == "the study requires nothing of it but to be read somewhere"
+    asked = Check("read_height", "at_least", 0.03, 0.06, True, 0.0)
+    assert held(asked).startswith("closest to its limit is read height 60 mm, at least 30 mm required")
