@@ -54,10 +54,11 @@ def claimed(folder: Path) -> Iterator[None]:
     Raises
     ------
     FolderTakenError
-        While another run is at work there.
+        While another run is at work there, or where it holds what is no run; nothing is then left there.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        _refuse_strangers(folder)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as fault:
         raise FolderTakenError(
@@ -75,6 +76,17 @@ def claimed(folder: Path) -> Iterator[None]:
         os.close(lock)
 
 
+def _refuse_strangers(folder: Path) -> None:
+    ours = OURS if (folder / INFO).exists() else ()
+    strangers = sorted(
+        entry.name for entry in folder.iterdir() if entry.name not in ours and not entry.name.startswith(".")
+    )
+    if strangers:
+        raise FolderTakenError(
+            f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
+        )
+
+
 def prepare(folder: Path, study: Study, fresh: bool) -> None:
     """Make ``folder`` ready for a study's run, or see that it already is one of the same study.
 
@@ -90,15 +102,8 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     ``run.json`` is the first thing written to a folder and the last one cleared from it: where there is none, whatever
     lies there is not ours, a study file or a report of somebody's own included.
     """
-    ours = OURS if (folder / INFO).exists() else ()
-    strangers = sorted(
-        entry.name for entry in folder.iterdir() if entry.name not in ours and not entry.name.startswith(".")
-    )
-    if strangers:
-        raise FolderTakenError(
-            f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
-        )
-    digest = study_hash(study)
+    _refuse_strangers(folder)
+    ours, digest = (folder / INFO).exists(), study_hash(study)
     if ours:
         _refuse_newer(folder, fresh)
     if fresh:

@@ -62,9 +62,10 @@ def test_a_folder_with_other_things_is_refused_and_left_alone(
     folder = tmp_path / "mine"
     folder.mkdir()
     (folder / name).write_text("mine", encoding="utf-8")
-    with held(folder), pytest.raises(FolderTakenError, match=f"holds other things \\({name}\\)"):
+    with pytest.raises(FolderTakenError, match=f"holds other things \\({name}\\)"), held(folder):
         prepare(folder, study, fresh)
     assert (folder / name).read_text(encoding="utf-8") == "mine"
+    assert [path.name for path in folder.iterdir()] == [name]
 
 
 def test_strangers_in_a_run_folder_are_refused_even_fresh(tmp_path: Path, study: Study) -> None:
