@@ -26,6 +26,7 @@ OURS = (
     "designs.csv",
     "states.csv",
     "vessels.csv",
+    "verdicts.csv",
     "maps.nc",
     PLANE,
     "report.html",

@@ -1,4 +1,4 @@
-"""``designs.csv``, ``states.csv``, ``vessels.csv`` and ``maps.nc``: every candidate's numbers side by side."""
+"""``designs.csv``, ``verdicts.csv``, ``states.csv``, ``vessels.csv`` and ``maps.nc``: every candidate's numbers side by side."""
 
 import csv
 from collections.abc import Callable
@@ -21,6 +21,9 @@ from studies.sink import Sink
 from studies.sizing import BYTES_EACH, map_bytes
 from studies.store import piece_path
 from studies.stored import Run, StoredDesign
+from studies.verdict import SI_UNITS, Check
+
+VERDICT_COLUMNS = ("design", "requirement", "bound", "required", "got", "unit", "verdict", "spare", "where")
 
 MAP_VARIABLES = {
     "mutual_inductance_re": ("H", "mutual inductance, real part, lean outward in the plane of the offset"),
@@ -70,6 +73,28 @@ def write_designs(run: Run) -> Path:
     return path
 
 
+def write_verdicts(run: Run) -> Path:
+    """Write ``verdicts.csv``: a row for each requirement of each candidate computed.
+
+    ``spare`` is by how much it is met, negative where it is missed; it, ``required`` and ``got`` are in ``unit``.
+    """
+    path = run.folder / "verdicts.csv"
+    with whole_file(path) as partial, partial.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(VERDICT_COLUMNS)
+        for stored in run.designs:
+            writer.writerows((stored.design, *_verdict_row(check)) for check in stored.checks)
+    return path
+
+
+def _verdict_row(check: Check) -> tuple[str | float, ...]:
+    got = "" if check.got is None else check.got
+    sign = 1.0 if check.bound == "at_least" else -1.0
+    spare = "" if check.got is None else sign * (check.got - check.required)
+    verdict = "pass" if check.passed else "fail"
+    return check.quantity, check.bound, check.required, got, SI_UNITS[check.quantity], verdict, spare, check.where
+
+
 def write_states(run: Run) -> Path | None:
     """Write ``states.csv``: a row for each state of each candidate computed; nothing where each has one state only."""
     several = any("; " in str(stored.row.get("states")) for stored in run.designs)
@@ -113,6 +138,7 @@ def write_tables(run: Run) -> None:
     """Write every table of a run that is complete, or of what there is of it."""
     write_designs(run)
     write_states(run)
+    write_verdicts(run)
     write_vessels(run)
     write_maps(run)
 

@@ -41,6 +41,23 @@ QUANTITIES = {
 }
 
 
+SI_UNITS = {
+    "margin": "dB",
+    "read_height": "m",
+    "coil_voltage": "V",
+    "capacitor_voltage": "V",
+    "neighbour_voltage": "V",
+    "volts_per_turn": "V",
+    "current": "A",
+    "supply_current": "A",
+    "current_density": "A/m2",
+    "input_power": "W",
+    "field_at_10_m": "A/m",
+    "wire_temperature": "degC",
+}
+"""Of the values that a check holds; those of ``QUANTITIES`` are for people."""
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """One requirement held against one candidate.

@@ -16,11 +16,13 @@ from fem.tag_solution import MOMENT_COUNT
 from studies.evaluation import Evaluation
 from studies.one_state import MapValues
 from studies.pieces import MAP_NAMES, write_piece
+from studies.schema import AtLeastTable, AtMostTable
 from studies.specification import MapGrid
 from studies.store import piece_path, prepare, read_run
 from studies.stored import Run, StoredDesign
 from studies.study import read_study
-from studies.tables import CHUNK_BYTES, HEIGHT_VARIABLES, MAP_VARIABLES, write_designs, write_maps
+from studies.tables import CHUNK_BYTES, HEIGHT_VARIABLES, MAP_VARIABLES, write_designs, write_maps, write_verdicts
+from studies.verdict import QUANTITIES, SI_UNITS, Check
 from studies.work import first_columns
 from tests.studies.conftest import Evaluator
 from tests.studies.small import SMALL
@@ -63,6 +65,28 @@ def test_a_row_a_candidate_with_its_swept_keys_first_and_its_state_last(run: Run
     assert names[-2:] == ["status", "message"]
     assert found[2]["message"] == 'it, "alas", does not fit'
     assert found[2]["base_q"] == ""
+
+
+def test_a_row_for_each_requirement_of_each_candidate_done(run: Run) -> None:
+    first = replace(
+        run.designs[0],
+        checks=(
+            Check("margin", "at_least", 3.0, 1.5, False, 0.16, "15 mm up, cold"),
+            Check("coil_voltage", "at_most", 200.0, 120.0, True, 0.0),
+            Check("read_height", "at_least", 0.03, None, False, 1.0),
+        ),
+    )
+    with write_verdicts(replace(run, designs=(first, *run.designs[2:]))).open(encoding="utf-8", newline="") as file:
+        found = list(csv.DictReader(file))
+    assert [(one["design"], one["requirement"], one["verdict"], one["unit"]) for one in found] == [
+        ("c0001", "margin", "fail", "dB"), ("c0001", "coil_voltage", "pass", "V"), ("c0001", "read_height", "fail", "m"),
+    ]  # fmt: skip
+    assert [one["spare"] for one in found] == ["-1.5", "80.0", ""]
+    assert found[0]["where"] == "15 mm up, cold"
+
+
+def test_every_required_quantity_has_both_its_units() -> None:
+    assert set(SI_UNITS) == set(QUANTITIES) == {*AtLeastTable.model_fields, *AtMostTable.model_fields}
 
 
 def test_every_float_comes_back_to_the_last_bit(run: Run) -> None:
