@@ -1,4 +1,4 @@
-"""``designs.csv``, ``verdicts.csv``, ``states.csv``, ``vessels.csv`` and ``maps.nc``: every candidate's numbers side by side."""
+"""The tables of a run, every candidate's numbers side by side: designs, verdicts, states, vessels (CSV) and maps."""
 
 import csv
 from collections.abc import Callable

@@ -79,8 +79,10 @@ def test_a_row_for_each_requirement_of_each_candidate_done(run: Run) -> None:
     with write_verdicts(replace(run, designs=(first, *run.designs[2:]))).open(encoding="utf-8", newline="") as file:
         found = list(csv.DictReader(file))
     assert [(one["design"], one["requirement"], one["verdict"], one["unit"]) for one in found] == [
-        ("c0001", "margin", "fail", "dB"), ("c0001", "coil_voltage", "pass", "V"), ("c0001", "read_height", "fail", "m"),
-    ]  # fmt: skip
+        ("c0001", "margin", "fail", "dB"),
+        ("c0001", "coil_voltage", "pass", "V"),
+        ("c0001", "read_height", "fail", "m"),
+    ]
     assert [one["spare"] for one in found] == ["-1.5", "80.0", ""]
     assert found[0]["where"] == "15 mm up, cold"
 
