@@ -35,6 +35,9 @@ PLOT_WIDTH, TALLEST = 5.3, 5.4
 LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.55, 0.58, 0.42
 """Room round the section for its axes, labels and title of one line [inch]."""
 
+LINE, SPACE = 11.5, 5.0
+"""Height of a line of a label, and least room between two labels [point]."""
+
 TITLE_LINE = 0.18
 """Room for each further line of the title [inch]."""
 
@@ -140,7 +143,16 @@ def view_of(scene: Scene) -> View:
     highest = max(scene.ceiling, place.height + tag.sphere_radius, *(z for _, z in standing), 0.0)
     height = highest - min(lowest)
     bottom, top = min(lowest) - 0.06 * height, highest + 0.06 * height
-    return View(half_width, bottom, top, max(2.0 * half_width / PLOT_WIDTH, (top - bottom) / TALLEST))
+    scale = max(2.0 * half_width / PLOT_WIDTH, (top - bottom) / TALLEST)
+    return View(half_width, bottom, max(top, bottom + scale * _labels_height(scene)), scale)
+
+
+def _labels_height(scene: Scene) -> float:
+    """Room on paper that the labels of all bodies take one above the other [inch]."""
+    stack = scene.candidate.stack
+    two_lines = len(scene.vessels) + len(stack.solids)
+    three_lines = sum(layer.thickness > 0.0 for layer in stack.layers) + 2  # coil and tag
+    return ((2 * two_lines + 3 * three_lines) * LINE + (two_lines + three_lines) * SPACE) / 72.0
 
 
 def section_figure(view: View, title_lines: int = 1) -> tuple[Figure, Axes]:
@@ -371,7 +383,9 @@ def draw_labels(axes: Axes, labels: list[Label], view: View) -> None:
     """Labels in a column on the right, in the order of their heights, none on another."""
     right = view.half_width * MILLIMETRE
     step = view.scale * MILLIMETRE / 72.0  # one point on paper [mm]
-    for label, height in place_labels(labels, view.bottom * MILLIMETRE, view.top * MILLIMETRE, 11.5 * step, 5.0 * step):
+    for label, height in place_labels(
+        labels, view.bottom * MILLIMETRE, view.top * MILLIMETRE, LINE * step, SPACE * step
+    ):
         axes.plot(
             [label.x, right, right + 14.0 * step],
             [label.y, label.y, height],

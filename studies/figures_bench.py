@@ -65,7 +65,7 @@ def _overlay(axes: Axes, model: BenchModel, fitted: Fitted, quantity: str) -> No
         axes.plot([], [], "o", color=INK, mfc=INK, ms=5, label="was read")
         axes.plot([], [], "o", color=INK, mfc="none", ms=5, label="was not read")
     axes.set_ylabel(label)
-    axes.legend(loc="upper right", frameon=False, fontsize=8.5)
+    axes.legend(loc="upper right", facecolor="white", edgecolor="none", framealpha=0.9, fontsize=8.5)
     _open(axes)
 
 

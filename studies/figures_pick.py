@@ -17,6 +17,9 @@ from studies.swept import SweptAxis, swept_axes
 LEAST_DRAWN = -20.0
 """Margins below this [dB] are drawn at the lower edge."""
 
+HEADROOM = 0.12
+"""Share of the axes above all points, for the names of their marks."""
+
 COLUMNS = 3
 
 
@@ -39,6 +42,8 @@ def front_picture(found: Picked) -> tuple[Figure, str]:
             xytext=(0, 2), textcoords="offset points", fontsize=8.5, color=QUIET,
         )  # fmt: skip
     axes.margins(y=0.12)
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + HEADROOM * (high - low))
     axes.set_xscale("log")
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
     axes.xaxis.set_minor_formatter(lambda value, _: f"{value:g}" if f"{value:.0e}"[0] in "235" else "")
@@ -73,7 +78,7 @@ def _draw_tries(axes: Axes, done: Sequence[StoredDesign]) -> None:
         if points:
             axes.plot(*zip(*points, strict=True), "o", ms=5.5, mfc=face, mec=HUE, mew=1.1, ls="none", label=text)
     if done:
-        axes.legend(loc="lower left", frameon=False, fontsize=8.5, handletextpad=0.2)
+        axes.legend(loc="upper left", ncols=2, frameon=False, fontsize=8.5, handletextpad=0.2)
 
 
 def _name_pick(axes: Axes, stored: StoredDesign, above: bool) -> None:

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from studies.errors import FolderTakenError
 from studies.files import RESULTS
 from studies.pick_search import aims, front, nearest, search
 from studies.pick_space import Space, space_of
@@ -90,8 +89,7 @@ def picked(study: Study, folder: Path, workers: int, search_for: tuple[int, int]
     """
     tries, seed = search_for
     space = space_of(study, tries)
-    with storing(folder), claimed(folder):
-        _refuse_strangers(folder)
+    with storing(folder), claimed(folder, OURS):
         (folder / FOUND).mkdir(exist_ok=True)
         total = min(tries, space.count)
         what = f"{study.name}, search"
@@ -104,14 +102,6 @@ def picked(study: Study, folder: Path, workers: int, search_for: tuple[int, int]
     last = listed_study(space, chosen)
     outcome = run_study(last, folder / RUN, workers, fresh=_holds_other(folder / RUN, last))
     return Picked(space, tried, chosen, outcome.run, taken_over)
-
-
-def _refuse_strangers(folder: Path) -> None:
-    strangers = sorted(one.name for one in folder.iterdir() if one.name not in OURS and not one.name.startswith("."))
-    if strangers:
-        raise FolderTakenError(
-            f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
-        )
 
 
 def _holds_other(folder: Path, study: Study) -> bool:

@@ -15,7 +15,19 @@ from studies.progress import progress
 from studies.reuse import take_over
 from studies.sizing import disk_fault
 from studies.specification import Candidate
-from studies.store import INFO, PIECES, arrays_of, claimed, layout, prepare, read_info, read_run, study_hash, write_info
+from studies.store import (
+    INFO,
+    PIECES,
+    arrays_of,
+    claimed,
+    layout,
+    ours_in,
+    prepare,
+    read_info,
+    read_run,
+    study_hash,
+    write_info,
+)
 from studies.stored import Run
 from studies.storing import storing
 from studies.study import Study
@@ -48,7 +60,7 @@ def run_study(study: Study, folder: Path, workers: "int | Cluster", fresh: bool)
         Where the folder is taken, cannot be written (or no longer), or has no room for the run.
     """
     start = time.monotonic()
-    with storing(folder), claimed(folder):
+    with storing(folder), claimed(folder, ours_in(folder)):
         prepare(folder, study, fresh)
         taken_over = 0 if fresh else take_over(study, folder)
         todo = plan(study, folder)

@@ -4,7 +4,7 @@ import fcntl
 import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
@@ -32,7 +32,11 @@ OURS = (
     "report.html",
     "review.html",
     "figures",
+    "compare",
 )
+"""What lies in a run's folder; what begins with `BENCH` besides."""
+
+BENCH = "bench-"
 
 
 def study_hash(study: Study) -> str:
@@ -49,17 +53,18 @@ def default_folder(study: Study) -> Path:
 
 
 @contextmanager
-def claimed(folder: Path) -> Iterator[None]:
+def claimed(folder: Path, ours: Collection[str] | None = None) -> Iterator[None]:
     """Hold ``folder`` for one run; a second one is told so at once.
 
     Raises
     ------
     FolderTakenError
-        While another run is at work there, or where it holds what is no run; nothing is then left there.
+        While another run is at work there, or where it holds something besides ``ours``; nothing is then left there.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _refuse_strangers(folder)
+        if ours is not None:
+            refuse_strangers(folder, ours)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as fault:
         raise FolderTakenError(
@@ -77,8 +82,21 @@ def claimed(folder: Path) -> Iterator[None]:
         os.close(lock)
 
 
-def _refuse_strangers(folder: Path) -> None:
-    ours = OURS if (folder / INFO).exists() else ()
+def ours_in(folder: Path) -> Collection[str]:
+    """Names that may be in a run's folder before it is carried on: none where there is no run yet."""
+    if not (folder / INFO).exists():
+        return ()
+    return (*OURS, *(entry.name for entry in folder.glob(f"{BENCH}*") if entry.is_dir()))
+
+
+def refuse_strangers(folder: Path, ours: Collection[str]) -> None:
+    """See that a folder holds nothing but what is ``ours``, names with a leading dot apart.
+
+    Raises
+    ------
+    FolderTakenError
+        With the first of what else it holds.
+    """
     strangers = sorted(
         entry.name for entry in folder.iterdir() if entry.name not in ours and not entry.name.startswith(".")
     )
@@ -103,7 +121,7 @@ def prepare(folder: Path, study: Study, fresh: bool) -> None:
     ``run.json`` is the first thing written to a folder and the last one cleared from it: where there is none, whatever
     lies there is not ours, a study file or a report of somebody's own included.
     """
-    _refuse_strangers(folder)
+    refuse_strangers(folder, ours_in(folder))
     ours, digest = (folder / INFO).exists(), study_hash(study)
     if ours:
         _refuse_newer(folder, fresh)

@@ -8,7 +8,7 @@ import numpy as np
 
 from fem.arrays import Array
 from studies.engine import carry_out, plan
-from studies.errors import FolderTakenError, RunError
+from studies.errors import RunError
 from studies.files import RESULTS
 from studies.progress import progress
 from studies.spread import Spread
@@ -22,6 +22,7 @@ from studies.verdict import QUANTITIES
 CONFIDENCE = 0.95
 
 FITTED, RETUNED, PAGE, TABLE = "as-fitted", "retuned", "yield.html", "units.csv"
+OURS = (FITTED, RETUNED, PAGE, TABLE)
 """What a folder of units holds."""
 
 LEAST_FOR_SHARES = 64
@@ -139,8 +140,7 @@ def yields(study: Study, design: str | None, folder: Path, workers: int, draw: t
         raise RunError(f"{study.name} requires nothing, so every unit would pass: say what under [require]")
     count, seed = draw
     index = _index_of(study, design)
-    with storing(folder), claimed(folder):
-        _refuse_strangers(folder)
+    with storing(folder), claimed(folder, OURS):
         units = units_of(study, index, count, seed)
         batches = [
             batch_of(study, units, _computed(one, folder / name, workers, f"{study.name}, {name}"))
@@ -157,15 +157,6 @@ def _index_of(study: Study, design: str | None) -> int | None:
             return index
     first, last = study.design_name(0), study.design_name(study.count - 1)
     raise RunError(f'no design of {study.name} is called "{design}"; {first} to {last} are')
-
-
-def _refuse_strangers(folder: Path) -> None:
-    ours = (FITTED, RETUNED, PAGE, TABLE)
-    strangers = sorted(one.name for one in folder.iterdir() if one.name not in ours and not one.name.startswith("."))
-    if strangers:
-        raise FolderTakenError(
-            f"{folder} holds other things ({', '.join(strangers[:3])}); give --out an empty or a new folder"
-        )
 
 
 def _computed(study: Study, folder: Path, workers: int, what: str) -> tuple[StoredDesign, ...]:

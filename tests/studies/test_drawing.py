@@ -38,6 +38,20 @@ def candidate(request: pytest.FixtureRequest) -> Candidate:
     return read_study(LIBRARY / f"{request.param}.toml").base
 
 
+def test_a_low_section_with_many_bodies_has_room_for_their_names() -> None:
+    """Vessels on a plate with nothing else high: the names took more room than the section and ran into the title."""
+    base = read_study(LIBRARY / "first-look.toml").base
+    vessels = tuple(Vessel(f"vessel {n}", "flat", 86e-3 + n * 8e-3, 130e-3, 2e-3, 2e-3) for n in range(4))
+    with styled():
+        scene = replace(unsolved_scene(base), vessels=vessels)
+        view = view_of(scene)
+        figure, axes = section_figure(view, title_lines=2)
+        draw_section(axes, scene, view)
+        axes.set_title(f"{'a title as long as they come ' * 3};\n{'and its second line ' * 4}", loc="left")
+        assert cut_texts(figure) == []
+        assert overlapping_texts(figure) == []
+
+
 def test_every_text_is_whole_and_none_lies_on_another(candidate: Candidate) -> None:
     with styled():
         scene = unsolved_scene(candidate)

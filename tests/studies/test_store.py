@@ -9,7 +9,7 @@ import pytest
 
 from studies.errors import FolderTakenError, NotARunError
 from studies.store import claimed as held
-from studies.store import default_folder, prepare, read_info, read_run, study_hash, write_info
+from studies.store import default_folder, ours_in, prepare, read_info, read_run, study_hash, write_info
 from studies.study import Study, read_study
 from tests.studies.small import SMALL
 
@@ -62,7 +62,7 @@ def test_a_folder_with_other_things_is_refused_and_left_alone(
     folder = tmp_path / "mine"
     folder.mkdir()
     (folder / name).write_text("mine", encoding="utf-8")
-    with pytest.raises(FolderTakenError, match=f"holds other things \\({name}\\)"), held(folder):
+    with pytest.raises(FolderTakenError, match=f"holds other things \\({name}\\)"), held(folder, ours_in(folder)):
         prepare(folder, study, fresh)
     assert (folder / name).read_text(encoding="utf-8") == "mine"
     assert [path.name for path in folder.iterdir()] == [name]
@@ -182,3 +182,16 @@ def test_run_json_is_written_whole(tmp_path: Path) -> None:
     with pytest.raises(TypeError):
         write_info(tmp_path, {"study": object()})
     assert read_info(tmp_path) == {"study": "µ"}
+
+
+def test_what_compare_and_bench_leave_in_a_run_is_no_stranger(tmp_path: Path, study: Study) -> None:
+    folder = tmp_path / "run"
+    with held(folder, ours_in(folder)):
+        prepare(folder, study, fresh=False)
+    for name in ("compare", "bench-c0001"):
+        (folder / name).mkdir()
+        (folder / name / "page.html").write_text("", encoding="utf-8")
+    with held(folder, ours_in(folder)):
+        prepare(folder, study, fresh=False)
+        prepare(folder, study, fresh=True)
+    assert (folder / "bench-c0001" / "page.html").is_file()  # readings are not the run's to discard

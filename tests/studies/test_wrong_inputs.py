@@ -23,6 +23,7 @@ CASES = {
     "pick small.toml --tries 8 --out folder": "holds other things",
     "pick small.toml --set base_coil.turns=abc": '"abc" is a text',
     "pick small.toml --set nothing=1": "nothing: is not a key known here",
+    "run small.toml --out folder": "holds other things",
     "yield none.toml": "does not exist",
     "yield broken.toml": "is not TOML",
     "yield alone.toml": "has no [spread]",
