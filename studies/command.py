@@ -61,7 +61,7 @@ def main() -> None:
     """
 
 
-@main.command()
+@main.command(short_help="Write a commented starter study.")
 @click.argument("path", type=click.Path(path_type=Path), default=Path("study.toml"))
 def new(path: Path) -> None:
     """Write a commented starter study to PATH (study.toml)."""
@@ -76,7 +76,7 @@ def new(path: Path) -> None:
     click.echo(f"Wrote {path}. Next: trivet check {path}")
 
 
-@main.command()
+@main.command(short_help="Validate a study, draw its section, count its designs.")
 @STUDY
 @SET
 @click.option(
@@ -95,7 +95,7 @@ def check(study: Path, overrides: tuple[str, ...], drawing: Path | None) -> None
     click.echo(f"Section drawn to {draw_study(checked, drawing)}.")
 
 
-@main.command()
+@main.command(short_help="Solve the base design of a study alone.")
 @STUDY
 @SET
 @click.option("--json", "as_json", is_flag=True, help="One flat JSON object, named as the columns of designs.csv.")
@@ -133,7 +133,7 @@ def solve(study: Path, overrides: tuple[str, ...], as_json: bool, whole_space: b
         _say(text)
 
 
-@main.command()
+@main.command(short_help="Run every design of a study.")
 @STUDY
 @SET
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the run (results/<study>/<run> by default).")
@@ -194,7 +194,7 @@ def run(
     sys.exit(UNMET if failed or unmet else DONE)
 
 
-@main.command()
+@main.command(short_help="Summarise a run on the terminal.")
 @RUN
 def show(run: Path) -> None:
     """Summarise a RUN folder on the terminal."""
@@ -212,7 +212,7 @@ def show(run: Path) -> None:
         click.echo(line)
 
 
-@main.command()
+@main.command(short_help="Write tables and report of a run anew.")
 @RUN
 def report(run: Path) -> None:
     """Write tables and report of a RUN folder anew from what it stores."""
@@ -226,7 +226,7 @@ def report(run: Path) -> None:
         click.echo(f"Report: {write_report(found, lambda stored: arrays_of(found, stored))}")
 
 
-@main.command()
+@main.command(short_help="Write an index page over all runs in a folder.")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("results"))
 def shelf(folder: Path) -> None:
     """Write an index page over all runs in FOLDER (results): verdicts, dates, pictures, and which to compare."""
@@ -239,7 +239,7 @@ def shelf(folder: Path) -> None:
     click.echo(f"Shelf of {len(found)} run{'s' if len(found) != 1 else ''}: {page}")
 
 
-@main.command()
+@main.command(short_help="Write the page to keep open for a review.")
 @RUN
 def review(run: Path) -> None:
     """Write the page to keep open while reviewing a RUN: maps with hover and sliders, table, scatter; one file."""
@@ -253,7 +253,7 @@ def review(run: Path) -> None:
         click.echo(f"Review: {write_review(found, lambda stored: arrays_of(found, stored))}")
 
 
-@main.command()
+@main.command(short_help="Show what sets the reach over this stack.")
 @STUDY
 @SET
 @click.option("--out", type=click.Path(path_type=Path), help="The page (results/<study>/guide.html by default).")
@@ -281,7 +281,7 @@ def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
     click.echo(f"Guide: {page}")
 
 
-@main.command()
+@main.command(short_help="Rank stock inductors as the tag of a study.")
 @STUDY
 @click.argument("parts", type=click.Path(path_type=Path))
 @SET
@@ -306,7 +306,7 @@ def stock(
     sys.exit(UNMET if rank_stock(read_study(study, overrides), parts, room, as_json, out) else DONE)
 
 
-@main.command()
+@main.command(short_help="Write winding sheet and bench card of a design.")
 @click.argument("source", metavar="RUN|STUDY", type=click.Path(path_type=Path))
 @click.argument("design", required=False)
 @SET
@@ -330,7 +330,7 @@ def sheet(
     write_sheet(source, design, overrides, (probe, wire_tolerance), target)
 
 
-@main.command()
+@main.command(short_help="Write a design for other programs.")
 @RUN
 @click.argument("design")
 @click.argument("formats", metavar="FORMAT...", nargs=-1, required=True)
@@ -356,7 +356,7 @@ def export(
     export_design(run, design, formats, out, place, state, frequencies)
 
 
-@main.command()
+@main.command(short_help="Hold bench readings against a design.")
 @click.argument("run", type=click.Path(path_type=Path))
 @click.argument("measured", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--design", help="Of the run (its best by default).")
@@ -386,7 +386,7 @@ def bench(
     bench_and_tell(run, measured, design, state, place, hold, out, as_json)
 
 
-@main.command()
+@main.command(short_help="Search what a study sweeps for the best coils.")
 @STUDY
 @SET
 @click.option(
@@ -420,7 +420,7 @@ def pick(
     sys.exit(DONE if met else UNMET)
 
 
-@main.command(name="yield")
+@main.command(name="yield", short_help="Draw units as built: how many will do.")
 @STUDY
 @click.argument("design", required=False)
 @SET
@@ -449,7 +449,7 @@ def yield_(
     draw_and_tell(read_study(study, overrides), design, out, workers, (units, seed), as_json)
 
 
-@main.command()
+@main.command(short_help="Compare runs: what differs, what it costs.")
 @click.argument("runs", metavar="RUN[:DESIGN] RUN[:DESIGN]...", nargs=-1, required=True)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder (compare in the first run's by default).")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
