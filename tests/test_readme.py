@@ -27,3 +27,9 @@ def test_every_command_it_names_exists() -> None:
     named = set(re.findall(r"^\.venv/bin/trivet (\w+)", README, re.MULTILINE))
     assert named
     assert named <= set(main.commands)
+
+
+def test_its_links_lead_somewhere() -> None:
+    links = [link for link in re.findall(r"\]\(([^)#]+)", README) if "://" not in link]
+    assert len(links) > 15
+    assert [link for link in links if not (ROOT / link).is_file()] == []
