@@ -22,11 +22,11 @@ def deadly_at_two(given: Given, mine: str, index: int, path: Path) -> StoredDesi
     return try_one(given, mine, index, path)
 
 
-def deadly_once(given: Given, mine: str, index: int, path: Path) -> StoredDesign:
-    mark = path.parent / "died"
-    if index == DEADLY and not mark.exists():
-        mark.touch()
-        os.kill(os.getpid(), signal.SIGKILL)
+def deadly_twice(given: Given, mine: str, index: int, path: Path) -> StoredDesign:
+    for mark in (path.parent / "died", path.parent / "died again"):
+        if index == DEADLY and not mark.exists():
+            mark.touch()
+            os.kill(os.getpid(), signal.SIGKILL)
     return try_one(given, mine, index, path)
 
 
@@ -54,11 +54,11 @@ def test_a_candidate_that_kills_its_worker_fails_alone(tmp_path: Path, monkeypat
 
 
 @pytest.mark.slow
-def test_one_death_costs_no_candidate_and_what_was_stored_is_taken_over(
+def test_two_deaths_cost_no_candidate_and_what_was_stored_is_taken_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr("studies.pick_work.try_one", deadly_once)
+        patch.setattr("studies.pick_work.try_one", deadly_twice)
         found, _, before = solved(tmp_path, (0, DEADLY, 3))
     assert [one.status for one in found] == ["done", "done", "done"]
     again, _, taken_over = solved(tmp_path, (0, DEADLY, 3))
