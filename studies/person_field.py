@@ -27,6 +27,9 @@ from studies.specification import Candidate
 REACHES = (("reference_level", reference_level_public), ("occupational_level", reference_level_occupational))
 """What the columns of each level begin with."""
 
+ON_THE_PLATE = 1e-6
+"""Height of the lowest places that a picture of the field has above the plate [m]."""
+
 
 def field_columns(candidate: Candidate, coils: SolvedCoils, current: float, far_field: float) -> Row:
     """Reach of the reference levels for a base ``current`` [A peak], and margin of the field at 10 m [A/m rms].
@@ -100,9 +103,14 @@ class FieldPicture:
 def field_picture(
     loops: Loops, bench: Bench, ampere_turns: float, room: tuple[float, float, float], points: int = 130
 ) -> FieldPicture:
-    """The field out to a radius, from a lowest to a highest height: ``room`` [m]; rms, for peak ampere-turns."""
+    """The field out to a radius, from a lowest to a highest height: ``room`` [m]; rms, for peak ampere-turns.
+
+    A further row of places lies on the plate, so that what reaches no higher than a hair above it is in the picture.
+    """
     radius, bottom, top = room
     r, z = np.linspace(0.0, radius, points), np.linspace(bottom, top, points)
+    if bottom < 0.0 < top:
+        z = np.union1d(z, [ON_THE_PLATE])
     all_r, all_z = np.meshgrid(np.maximum(r, 1e-9), z)
     inside = bench.holds(all_r, all_z)
     size = np.full(all_r.shape, np.nan)

@@ -115,3 +115,14 @@ def test_there_is_no_picture_without_level_or_current() -> None:
     assert reach_of_field(scene, BaseSource(loops, AMPERE_TURNS)) is not None
     assert reach_of_field(unknown, BaseSource(loops, AMPERE_TURNS)) is None
     assert reach_of_field(scene, BaseSource(loops, 0.0)) is None
+
+
+def test_the_lowest_contour_goes_down_to_the_plate() -> None:
+    """However coarse the picture: 4 A of turns come above 100 µT at no place higher than 0.2 mm above the plate."""
+    scene, loops = scene_of("culture-bench")
+    bench = bench_of(scene.candidate.stack, scene.section)
+    field = field_picture(loops, bench, 4.0, (95e-3, -46e-3, 75e-3), points=60)
+    above = field.z[np.nanmax(np.where(field.z[:, None] > 0.0, field.size, 0.0), axis=1) > 100e-6]
+    assert above.size == 1
+    assert 0.0 < above[0] < 0.2e-3
+    assert np.nanmax(loops.size(np.linspace(1e-6, 0.04, 400), np.full(400, 0.2e-3))) * 4.0 / np.sqrt(2.0) < 100e-6
