@@ -8,6 +8,7 @@ from geometries.vessels import Vessel
 
 PuckShape = Literal["bar", "disc"]
 RIM_POINTS = 72
+SIDE_POINTS = 201
 _TOUCHING = 1e-9
 
 
@@ -73,11 +74,18 @@ def passes_neck(puck: Puck, vessel: Vessel) -> bool:
 
 def fits(puck: Puck, vessel: Vessel) -> bool:
     """Whether the puck can lie on the vessel's bottom."""
-    if vessel.shape == "round":
+    if vessel.shape in ("round", "flask"):
         half, ball = puck.reach, vessel.inner_radius
-        return half < ball and 0.5 * puck.thickness < sqrt(ball * ball - half * half)
+        if half >= vessel.floor_radius:
+            return half < ball and 0.5 * puck.thickness < sqrt(ball * ball - half * half)
+        return _top_corner(puck, vessel) < ball
     corner = puck.reach if puck.shape == "disc" else hypot(puck.reach, 0.5 * puck.thickness)
     return corner < vessel.inner_radius - vessel.wall_lean * puck.thickness
+
+
+def brought_back(puck: Puck, vessel: Vessel) -> bool:
+    """Whether the bottom brings the puck back to the middle: a round one does, a flask's that is narrower than it."""
+    return vessel.shape == "round" or (vessel.shape == "flask" and puck.reach >= vessel.floor_radius)
 
 
 def lift(puck: Puck, vessel: Vessel, offset: float = 0.0) -> float:
@@ -93,8 +101,10 @@ def lift(puck: Puck, vessel: Vessel, offset: float = 0.0) -> float:
     On a ball of radius R a bar of length l stands on its two ends and a disc of that diameter on its rim: the middle of
     the underside then is √(R² − (l/2)²) from the ball's centre, R − √(R² − (l/2)²) above the bottom on the axis. Off it
     the middle keeps that distance from the centre. It holds while the puck's own axis lies below the ball's centre,
-    as `fits` sees to.
+    as `fits` sees to. In a flask either end may be on the floor and either on the ball above it (`_leaning`).
     """
+    if vessel.shape == "flask":
+        return _leaning(puck, vessel, offset)[0]
     if vessel.shape != "round":
         return 0.0
     arm = _arm(puck, vessel)
@@ -102,7 +112,9 @@ def lift(puck: Puck, vessel: Vessel, offset: float = 0.0) -> float:
 
 
 def slope(puck: Puck, vessel: Vessel, offset: float) -> float:
-    """How far the puck leans where the middle of its underside is ``offset`` off the axis [rad]; outward at its top."""
+    """How far the puck leans where the middle of its underside is ``offset`` off the axis [rad]; inward at its top."""
+    if vessel.shape == "flask":
+        return _leaning(puck, vessel, offset)[1]
     if vessel.shape != "round":
         return 0.0
     return asin(min(1.0, offset / _arm(puck, vessel)))
@@ -117,8 +129,10 @@ def wall_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
     """Distances of the puck's middle from the vessel's axis with the puck at the wall, least and greatest [m].
 
     A bar's end touches it first, with its corners; along the wall it gets further out. Of a wall that leans inward the
-    height of the puck's top counts.
+    height of the puck's top counts. In a flask it is at the wall where it leaves the level floor, on which it slides.
     """
+    if vessel.shape == "flask" and puck.reach < vessel.floor_radius:
+        return _floor_distances(puck, vessel)
     inside = vessel.inner_radius - vessel.wall_lean * puck.thickness
     if puck.shape == "disc":
         return inside - puck.reach, inside - puck.reach
@@ -154,6 +168,56 @@ def _outside(puck: Puck, x: float, y: float, z: float) -> float:
     if puck.shape == "disc":
         return max(hypot(x, y) - puck.reach, abs(z - half) - half)
     return max(abs(x) - puck.reach, hypot(y, z - half) - half)
+
+
+def _top_corner(puck: Puck, vessel: Vessel) -> float:
+    """Distance of the puck's furthest points from the ball's centre as it lies in the middle of a level floor [m]."""
+    centre, thick = vessel.ball_height, puck.thickness
+    if puck.shape == "disc":
+        return hypot(puck.reach, max(centre, thick - centre))
+    # a bar's ends are rings: z(d − z) + (z − h)² is linear in z
+    return sqrt(puck.reach**2 + max(centre**2, (thick - centre) ** 2))
+
+
+def _floor_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
+    """`wall_distances` on the level floor of a flask; along the wall a bar's side meets the ball above the floor."""
+    first = vessel.floor_radius - puck.reach
+    if puck.shape == "disc":
+        return first, first
+    thick, along = puck.thickness, float("inf")
+    for step in range(SIDE_POINTS):
+        z = thick * step / (SIDE_POINTS - 1)
+        ball = vessel.inner_radius**2 - (vessel.ball_height - z) ** 2 - puck.reach**2
+        along = min(along, sqrt(max(ball, 0.0)) - sqrt(max(z * (thick - z), 0.0)))
+    return min(first, along), max(first, along)
+
+
+def _leaning(puck: Puck, vessel: Vessel, offset: float) -> tuple[float, float]:
+    """Height of the middle of the underside above the floor [m] and lean [rad], ``offset`` off the axis in a flask.
+
+    ``offset`` no further than where a level puck's end would touch the ball's equator.
+
+    Both ends touch the line of floor and ball: the lean φ is where z(x + a cos φ) − z(x − a cos φ) = 2 a sin φ. The rim
+    of a disc touches where its plane's steepest line does, for its distance from the ball's centre is greatest there.
+    """
+    a = puck.reach
+
+    def ends(lean: float) -> tuple[float, float]:
+        return _line(vessel, offset + a * cos(lean)), _line(vessel, offset - a * cos(lean))
+
+    low, high = 0.0, 0.5 * pi
+    for _ in range(60):
+        lean = 0.5 * (low + high)
+        outer, inner = ends(lean)
+        low, high = (lean, high) if outer - inner > 2.0 * a * sin(lean) else (low, lean)
+    return 0.5 * sum(ends(low)), low
+
+
+def _line(vessel: Vessel, x: float) -> float:
+    """Height of a flask's inside above its floor, x off the axis [m]; past the ball's equator it is as high as that."""
+    if abs(x) <= vessel.floor_radius:
+        return 0.0
+    return vessel.ball_height - sqrt(max(vessel.inner_radius**2 - x * x, 0.0))
 
 
 def _arm(puck: Puck, vessel: Vessel) -> float:

@@ -63,15 +63,17 @@ def _lifts(vessel: Vessel, start: tuple[float, float], end: tuple[float, float])
         return [max(z0, z1) - _underside(vessel, r0)]
     slope = (z1 - z0) / (r1 - r0)
     places = [r0, min(r1, widest)]
-    if vessel.shape == "round":
+    if vessel.shape in ("round", "flask"):
+        foot = 0.5 * vessel.flat
+        places += [foot] if r0 < foot < places[1] else []
         touching = widest * slope / sqrt(1.0 + slope * slope)
-        places += [touching] if r0 < touching < places[1] else []
+        places += [touching] if max(r0, foot) < touching < places[1] else []
     return [z0 + slope * (r - r0) - _underside(vessel, r) for r in places]
 
 
 def _underside(vessel: Vessel, radius: float) -> float:
     """Height of the vessel's outside above its lowest point, ``radius`` off its axis [m]."""
-    if vessel.shape != "round":
+    if vessel.shape not in ("round", "flask") or radius <= 0.5 * vessel.flat:
         return 0.0
     ball = vessel.outer_radius
-    return ball - sqrt(max(ball * ball - radius * radius, 0.0))
+    return ball - vessel.cut - sqrt(max(ball * ball - radius * radius, 0.0))

@@ -3,12 +3,13 @@
 import tomllib
 from dataclasses import dataclass
 from functools import cache
+from math import sqrt
 from typing import Any, Literal
 
 from geometries.errors import GeometryError
 
-VesselShape = Literal["flat", "round", "conical"]
-SHAPES: tuple[VesselShape, ...] = ("flat", "round", "conical")
+VesselShape = Literal["flat", "round", "conical", "flask"]
+SHAPES: tuple[VesselShape, ...] = ("flat", "round", "conical", "flask")
 
 NECK_LENGTH = 1.125
 """Length of a narrow neck over its outer diameter; ISO 1773 has it between 1 and 1.25 [1]."""
@@ -26,13 +27,15 @@ class Vessel:
         Name the study file gives it.
     shape : VesselShape
         Bottom flat, or round: a ball with the vessel's diameter. A conical one has a flat bottom and a wall that leans
-        inward up to its neck.
+        inward up to its neck. A flask is a ball with a flat to stand on.
     outer_diameter, height, wall_thickness : float
         Greatest outer diameter, overall height, wall.
     bottom_thickness : float or None
         At the lowest point; None: as thick as the wall.
     neck_diameter : float or None
         Narrowest bore of its neck; None: as wide as it is inside.
+    flat : float
+        Diameter of the flat outside; of a flask only, whose inside and outside are balls about one centre.
     standing : float
         Height of its lowest point above the plate's top.
     stands : str
@@ -46,6 +49,7 @@ class Vessel:
     wall_thickness: float
     bottom_thickness: float | None = None
     neck_diameter: float | None = None
+    flat: float = 0.0
     standing: float = 0.0
     stands: str = "on the plate"
 
@@ -58,6 +62,23 @@ class Vessel:
     def inner_radius(self) -> float:
         """Radius inside: of a flat floor, or of a round bottom's ball [m]."""
         return self.outer_radius - self.wall_thickness
+
+    @property
+    def cut(self) -> float:
+        """What the flat takes from a flask's ball: height of its segment [m]; 0 but for a flask."""
+        return self.outer_radius - sqrt(max(self.outer_radius**2 - 0.25 * self.flat**2, 0.0))
+
+    @property
+    def ball_height(self) -> float:
+        """Height of the centre of a round bottom's or a flask's inside above the lowest point inside [m]."""
+        return self.inner_radius if self.shape == "round" else self.outer_radius - self.cut - self.floor_thickness
+
+    @property
+    def floor_radius(self) -> float:
+        """Radius of the level floor inside [m]; 0 of a round bottom."""
+        if self.shape in ("flat", "conical"):
+            return self.inner_radius
+        return sqrt(max(self.inner_radius**2 - self.ball_height**2, 0.0))
 
     @property
     def floor_thickness(self) -> float:
@@ -181,6 +202,8 @@ def check_vessel(vessel: Vessel, key: str) -> None:
         raise GeometryError(f"{key}.wall_thickness", f"walls of {_mm(vessel.wall_thickness)} leave no inside")
     if vessel.floor_thickness >= vessel.height:
         raise GeometryError(f"{key}.bottom_thickness", "the bottom is as thick as the vessel is high")
+    if vessel.shape == "flask":
+        _check_flat(vessel, key)
     if vessel.neck_diameter is not None and vessel.neck_diameter > 2.0 * vessel.inner_radius:
         inside = _mm(2.0 * vessel.inner_radius)
         raise GeometryError(f"{key}.neck", f"a bore of {_mm(vessel.neck_diameter)} in a vessel {inside} wide inside")
@@ -189,6 +212,18 @@ def check_vessel(vessel: Vessel, key: str) -> None:
             raise GeometryError(f"{key}.neck", "a conical vessel leans towards its neck and needs it")
         if vessel.height <= NECK_LENGTH * (vessel.neck_diameter + 2.0 * vessel.wall_thickness):
             raise GeometryError(f"{key}.height", f"{_mm(vessel.height)} leaves no body below a neck of that width")
+
+
+def _check_flat(vessel: Vessel, key: str) -> None:
+    if not 0.0 < vessel.flat < vessel.outer_diameter:
+        wide = _mm(vessel.outer_diameter)
+        raise GeometryError(f"{key}.flat", f"a flat of {_mm(vessel.flat)} on a flask {wide} wide")
+    if not abs(vessel.ball_height) < vessel.inner_radius:
+        least, most = vessel.wall_thickness - vessel.cut, vessel.outer_radius - vessel.cut + vessel.inner_radius
+        raise GeometryError(
+            f"{key}.bottom_thickness",
+            f"{_mm(vessel.floor_thickness)} leaves no level floor inside: more than {_mm(least)}, below {_mm(most)}",
+        )
 
 
 def _mm(length: float) -> str:

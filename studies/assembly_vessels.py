@@ -82,7 +82,8 @@ def _vessel(table: VesselTable, looked_at: bool, notes: Notes) -> Vessel:
     neck = table.neck
     if neck is None and size.neck_outer_diameter is not None:
         neck = size.neck_outer_diameter - 2.0 * wall
-    return Vessel(table.name, size.shape, size.outer_diameter, size.height, wall, bottom, neck)
+    found = Vessel(table.name, size.shape, size.outer_diameter, size.height, wall, bottom, neck, table.flat or 0.0)
+    return replace(found, height=size.height - found.cut) if table.standard is not None else found
 
 
 def _standing(vessel: Vessel, table: VesselTable, stack: Stack | None, notes: Notes) -> Vessel:

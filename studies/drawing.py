@@ -38,6 +38,9 @@ LEFT, RIGHT, BOTTOM, TOP = 0.75, 2.55, 0.58, 0.42
 LINE, SPACE = 11.5, 5.0
 """Height of a line of a label, and least room between two labels [point]."""
 
+BOTTOMS = {"flat": "flat-bottomed", "round": "round-bottomed", "conical": "conical", "flask": "flat-bottomed flask"}
+"""What a vessel is called by its shape."""
+
 TITLE_LINE = 0.18
 """Room for each further line of the title [inch]."""
 
@@ -314,18 +317,20 @@ def placed(corners: Outline, place: Place) -> Outline:
 
 def _draw_vessel(axes: Axes, vessel: Vessel, view: View) -> Label:
     wall, standing = vessel.wall_thickness, vessel.standing
-    inner = replace(vessel, outer_diameter=vessel.outer_diameter - 2.0 * wall)
+    inside, floor = vessel.outer_diameter - 2.0 * wall, 2.0 * vessel.floor_radius
+    inner = replace(vessel, outer_diameter=inside, flat=floor if vessel.shape == "flask" else 0.0)
     outer = vessel if vessel.neck_diameter is None else replace(vessel, neck_diameter=vessel.neck_diameter + 2.0 * wall)
-    dashes = (5, 1.5) if vessel.shape == "round" else (None, None)
+    ball = vessel.shape in ("round", "flask")
+    dashes = (5, 1.5) if ball else (None, None)
     outside = vessel_line(outer, standing)
     for points in (outside, vessel_line(inner, standing + vessel.floor_thickness)):
         xs, ys = zip(*((r * MILLIMETRE, z * MILLIMETRE) for r, z in points), strict=True)
         axes.plot(xs, ys, color=GLASS, lw=0.9, dashes=dashes, zorder=1.5)
     at = min(0.94 * view.top, standing + 0.97 * vessel.height)
-    if vessel.shape == "round":
-        at = min(at, standing + vessel.outer_radius)
+    if ball:
+        at = min(at, standing + vessel.outer_radius - vessel.cut)
     cut = ", cut off above" if standing + vessel.height > view.top else ""
-    bottom = "conical" if vessel.shape == "conical" else f"{vessel.shape}-bottomed"
+    bottom = BOTTOMS[vessel.shape]
     words = f"{vessel.name}: {bottom},\n{millimetres(vessel.outer_diameter)} wide{cut}"
     return Label(words, _edge_at(outside, at) * MILLIMETRE, at * MILLIMETRE)
 
@@ -337,11 +342,12 @@ def vessel_line(vessel: Vessel, lift: float) -> Outline:
     """
     radius, top = vessel.outer_radius, max(lift, vessel.standing + vessel.height)
     neck = None if vessel.neck_diameter is None else min(0.5 * vessel.neck_diameter, radius)
-    if vessel.shape == "round":
-        mouth = 0.9 * pi if neck is None else pi - asin(neck / radius)
-        rim = min(mouth, _angle_up_to(top - lift, radius))
-        angles = [rim * step / 60.0 for step in range(-60, 61)]
-        ball = tuple((radius * sin(angle), lift + radius * (1.0 - cos(angle))) for angle in angles)
+    if vessel.shape in ("round", "flask"):
+        mouth, foot = 0.9 * pi if neck is None else pi - asin(neck / radius), asin(0.5 * vessel.flat / radius)
+        rim, bottom = min(mouth, _angle_up_to(top - lift + vessel.cut, radius)), lift - vessel.cut
+        angles = [foot + (rim - foot) * step / 60.0 for step in range(61)]
+        half = tuple((radius * sin(angle), bottom + radius * (1.0 - cos(angle))) for angle in angles)
+        ball = (*((-r, z) for r, z in reversed(half)), *half)
         if neck is None or ball[-1][1] >= top:
             return ball
         return ((-neck, top), *ball, (neck, top))

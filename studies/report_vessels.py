@@ -63,7 +63,7 @@ def _row(row: AnyRow) -> VesselRow:
     if isinstance(row.get("least_offset_m"), float):
         least, most = _millimetres(row, "least_offset_m"), _millimetres(row, "greatest_offset_m")
         offset = most if least == most else f"{least.removesuffix(' mm')} to {most}"
-    tilt, slides = row.get("tag_tilt_rad"), row["vessel_shape"] == "round" and "held_margin_dB" in row
+    tilt, slides = row.get("tag_tilt_rad"), row.get("held_margin_dB") is not None and row.get("wall_margin_dB") is None
     return VesselRow(
         str(row["vessel"]),
         _sentence(f"{row['vessel_shape']}, {_millimetres(row, 'vessel_outer_diameter_m')} wide, {row['stands']}"),

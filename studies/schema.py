@@ -482,7 +482,8 @@ class RequireTable(Table):
 class VesselTable(Table):
     """One of ``[[vessels]]``, by ``standard`` and ``size`` or by its own dimensions; drawn only where no puck is given.
 
-    ``neck`` is its narrowest bore or the size of a conical joint, ``bottom_thickness`` that at the lowest point.
+    ``neck`` is its narrowest bore or the size of a conical joint, ``bottom_thickness`` that at the lowest point,
+    ``flat`` the diameter of what a flat-bottomed flask stands on.
     ``stands`` "on the plate", or "in" a solid with a well, by its name.
     """
 
@@ -494,6 +495,7 @@ class VesselTable(Table):
     height: Size | None = None
     wall_thickness: Size | None = None
     bottom_thickness: Size | None = None
+    flat: Size | None = None
     neck: Annotated[float, Neck()] | None = None
     stands: Annotated[str, Text(STANDS_ALLOWED, _check_stands)] | None = None
 

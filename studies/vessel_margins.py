@@ -159,8 +159,9 @@ def _not_lost(wall: _At, read_out_to: float | None) -> str:
 
 def _remark(candidate: Candidate, one: InVessel) -> str:
     found = []
-    if one.vessel.shape == "round":
-        found.append("a round bottom brings the puck back to the middle: there is no wall to lose it at")
+    if one.held and not one.wall:
+        bottom = "a round bottom" if one.vessel.shape == "round" else "a flat narrower than the puck"
+        found.append(f"{bottom} brings the puck back to the middle: there is no wall to lose it at")
     wider = beyond_the_map(candidate, one.vessel)
     return "; ".join([*found, wider] if wider else found)
 

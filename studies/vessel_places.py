@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import sqrt
 
-from geometries.pucks import Puck, fits, needed_bore, passes_neck, slope, tag_height, wall_distances
+from geometries.pucks import Puck, brought_back, fits, needed_bore, passes_neck, slope, tag_height, wall_distances
 from geometries.vessels import Vessel
 from studies.specification import Candidate, Place
 
@@ -26,7 +26,7 @@ class InVessel:
     held : tuple of Place
         Of the tag over one revolution while the drive holds the puck; none where the puck does not get in.
     wall : tuple of Place
-        Of the tag with the puck at the wall, anywhere round it; none where a round bottom brings it back to the middle.
+        Of the tag with the puck at the wall, anywhere round it; none where the bottom brings it back to the middle.
     outward : tuple of Place
         From the base coil's axis out to the furthest of all these, at the tag's height.
     wall_distance : float or None
@@ -58,15 +58,15 @@ def in_vessel(puck: Puck, vessel: Vessel) -> InVessel:
     -----
     The vessel stands with its axis on the drive's, the spindle's offset e from the base coil's axis. The tag, r from
     the puck's middle, runs round it: while the middle strays by s, it is |e − r| less s to e + r + s off the coil's
-    axis. On a round bottom the puck rises and leans as it strays. At the wall the middle is anywhere round the vessel,
-    and the puck turned anyhow.
+    axis. On a round bottom the puck rises and leans as it strays, and so it does in a flask on whose floor it has no
+    room. At the wall the middle is anywhere round the vessel, and the puck turned anyhow.
     """
     if not (passes_neck(puck, vessel) and fits(puck, vessel)):
         return InVessel(vessel)
     first, last = wall_distances(puck, vessel)
     strays = min(puck.wander, first)
     held = _ring(_offsets(puck, 0.0, strays), _lying(puck, vessel, (0.0, strays)))
-    if vessel.shape == "round":
+    if brought_back(puck, vessel):
         furthest = max(max(place.offset for place in held), _inside_at(vessel, held[0].height) - puck.thickness)
         return InVessel(vessel, held, (), _outward(held[0], furthest), None)
     wall = _ring(_offsets(puck, first, last), _lying(puck, vessel, (first,)))
@@ -136,10 +136,10 @@ def _outward(held: Place, furthest: float) -> tuple[Place, ...]:
 
 
 def _inside_at(vessel: Vessel, height: float) -> float:
-    """Radius of a round vessel's inside at a height above the plate [m]."""
-    ball = vessel.inner_radius
-    up = min(max(height - vessel.floor, 0.0), 2.0 * ball)
-    return sqrt(max(ball * ball - (ball - up) ** 2, 0.0))
+    """Radius of the inside of a round vessel or a flask at a height above the plate [m]."""
+    ball, centre = vessel.inner_radius, vessel.ball_height
+    up = min(max(height - vessel.floor, 0.0), centre + ball)
+    return sqrt(max(ball * ball - (centre - up) ** 2, 0.0))
 
 
 def _mm(length: float) -> str:

@@ -32,6 +32,7 @@ def _tables(raw: Raw, key: str) -> list[Raw]:
 
 def _sizes(vessel: Raw, path: KeyPath) -> Iterator[Finding]:
     standard, size = vessel.get("standard"), vessel.get("size")
+    yield from _flat(vessel, path)
     if (standard is None) != (size is None):
         there, missing = ("standard", "size") if size is None else ("size", "standard")
         yield Finding((*path, there), f"{there} is given without {missing}", "both or neither")
@@ -50,6 +51,15 @@ def _sizes(vessel: Raw, path: KeyPath) -> Iterator[Finding]:
             yield Finding((*path, "size"), given, allowed, f'"{near[0]}"' if near else "")
         if standard.startswith("ISO 4797") and "neck" not in vessel:
             yield Finding((*path, "neck"), f"is missing: {standard} has several", 'a conical joint, such as "29/32"')
+
+
+def _flat(vessel: Raw, path: KeyPath) -> Iterator[Finding]:
+    """Only a flask has a flat, and no standard that we know says how wide."""
+    flask = vessel.get("shape") == "flask" or str(vessel.get("standard")).endswith(" flat-bottom")
+    if flask and "flat" not in vessel:
+        yield Finding((*path, "flat"), "is missing: how wide the flat is that the flask stands on", "its diameter")
+    if not flask and "flat" in vessel:
+        yield Finding((*path, "flat"), "only a flask has a flat in its ball", 'shape = "flask", or no flat')
 
 
 def _stands(vessel: Raw, path: KeyPath, solids: list[str]) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from geometries.pucks import (
     Puck,
     bore_on_edge,
+    brought_back,
     fits,
     lift,
     needed_bore,
@@ -23,6 +24,7 @@ from geometries.vessels import Vessel
 BAR = Puck("bar", 40e-3, 10e-3, 5e-3)
 DISC = Puck("disc", 30e-3, 8e-3, 4e-3)
 FLASK = Vessel("flask", "round", 105e-3, 170e-3, 2e-3, 3e-3, 26e-3)
+FLAT_FLASK = Vessel("flat flask", "flask", 105e-3, 165e-3, 2e-3, 3e-3, 26e-3, 60e-3)
 BEAKER = Vessel("beaker", "flat", 70e-3, 95e-3, 1.1e-3)
 
 Points = NDArray[np.float64]
@@ -72,6 +74,78 @@ def test_off_the_middle_it_leans_and_rises_along_the_ball(puck: Puck) -> None:
     assert tag_height(puck, FLASK, stray) == pytest.approx(
         3e-3 + ball + turned[1] + puck.tag_height * cos(lean), rel=1e-9, abs=0.0
     )
+
+
+def outside_of_flask(puck: Puck, offset: float, height: float, lean: float) -> float:
+    """How far the furthest of the puck's points is out of ball and floor, its top leaning inward as its end rises."""
+    points = surface(puck)
+    x = offset + points[:, 0] * np.cos(lean) - points[:, 2] * np.sin(lean)
+    z = height + points[:, 0] * np.sin(lean) + points[:, 2] * np.cos(lean)
+    from_centre = np.sqrt(x**2 + points[:, 1] ** 2 + (z - FLAT_FLASK.ball_height) ** 2)
+    return float(max(from_centre.max() - FLAT_FLASK.inner_radius, -z.min()))
+
+
+def test_the_inside_of_a_flask_is_a_ball_about_the_outsides_centre() -> None:
+    """Outside: a ball of 52.5 mm cut where it is 60 mm wide. Inside: one of 50.5 mm, its floor 3 mm up."""
+    centre = sqrt(52.5e-3**2 - 30e-3**2)
+    assert FLAT_FLASK.cut == pytest.approx(52.5e-3 - centre, rel=1e-12, abs=0.0)
+    assert FLAT_FLASK.ball_height == pytest.approx(centre - 3e-3, rel=1e-12, abs=0.0)
+    assert FLAT_FLASK.floor_radius == pytest.approx(sqrt(50.5e-3**2 - (centre - 3e-3) ** 2), rel=1e-12, abs=0.0)
+
+
+@pytest.mark.parametrize("puck", [BAR, DISC, Puck("bar", 80e-3, 8e-3, 4e-3), Puck("disc", 66e-3, 5e-3, 2e-3)])
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 1.0])
+def test_in_a_flask_it_lies_on_floor_and_ball(puck: Puck, share: float) -> None:
+    """All of it is inside, and neither lower nor leaning otherwise would it be: it touches with both its ends.
+
+    Out to where an end comes to the ball's equator.
+    """
+    offset = share * (FLAT_FLASK.inner_radius - puck.reach)
+    height, lean = lift(puck, FLAT_FLASK, offset), slope(puck, FLAT_FLASK, offset)
+    assert outside_of_flask(puck, offset, height, lean) == pytest.approx(0.0, abs=1e-9)
+    assert outside_of_flask(puck, offset, height - 1e-5, lean) > 1e-6
+    for other in (lean - 1e-3, lean + 1e-3):
+        assert outside_of_flask(puck, offset, height, other) > 1e-6
+
+
+@pytest.mark.parametrize(("puck", "comes_back"), [(BAR, False), (DISC, False), (Puck("bar", 80e-3, 8e-3, 4e-3), True)])
+def test_only_a_puck_wider_than_the_floor_comes_back_in_a_flask(puck: Puck, comes_back: bool) -> None:
+    assert brought_back(puck, FLAT_FLASK) is comes_back
+    assert (lift(puck, FLAT_FLASK) > 0.0) is comes_back
+    assert brought_back(puck, FLASK)
+    assert not brought_back(puck, BEAKER)
+
+
+@pytest.mark.parametrize("puck", [BAR, DISC, Puck("bar", 20e-3, 16e-3, 8e-3)])
+def test_how_far_it_gets_on_the_floor_of_a_flask(puck: Puck) -> None:
+    """End on it touches where the floor ends; along the wall its side, seen by points of it, meets the ball."""
+    nearest, furthest = wall_distances(puck, FLAT_FLASK)
+    assert outside_of_flask(puck, nearest, 0.0, 0.0) == pytest.approx(0.0, abs=1e-9)
+    assert outside_of_flask(puck, nearest + 1e-5, 0.0, 0.0) > 1e-6
+    if puck.shape == "disc":
+        assert furthest == nearest
+        return
+    points = surface(puck)
+    low, high = 0.0, FLAT_FLASK.inner_radius
+    for _ in range(60):
+        aside = 0.5 * (low + high)
+        ball = points[:, 0] ** 2 + (points[:, 1] + aside) ** 2 + (points[:, 2] - FLAT_FLASK.ball_height) ** 2
+        low, high = (aside, high) if ball.max() <= FLAT_FLASK.inner_radius**2 else (low, aside)
+    assert furthest == pytest.approx(max(low, nearest), rel=1e-4, abs=0.0)
+
+
+@pytest.mark.parametrize(
+    ("puck", "is_in"),
+    [
+        (Puck("disc", 40e-3, 80e-3, 4e-3), True), (Puck("disc", 40e-3, 90e-3, 4e-3), False),
+        (Puck("bar", 80e-3, 8e-3, 4e-3), True), (Puck("bar", 102e-3, 8e-3, 4e-3), False),
+    ],
+)  # fmt: skip
+def test_what_fits_into_a_flask(puck: Puck, is_in: bool) -> None:
+    """The top of a disc of 40 mm is at the ball where it is √(50.5² − 20²) + 40.08 = 86.5 mm high."""
+    assert fits(puck, FLAT_FLASK) is is_in
+    if puck.shape == "disc":
+        assert (outside_of_flask(puck, 0.0, 0.0, 0.0) <= 1e-12) is is_in
 
 
 @pytest.mark.parametrize("puck", [BAR, DISC])

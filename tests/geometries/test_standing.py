@@ -19,7 +19,8 @@ def by_dense_points(vessel: Vessel, outline: Outline) -> float:
         r, z = r0 + shares * (r1 - r0), z0 + shares * (z1 - z0)
         under = r < vessel.outer_radius
         ball = vessel.outer_radius
-        rise = ball - np.sqrt(np.maximum(ball**2 - r**2, 0.0)) if vessel.shape == "round" else 0.0 * r
+        centre = np.sqrt(ball**2 - 0.25 * vessel.flat**2)
+        rise = 0.0 * r if vessel.shape == "flat" else np.maximum(centre - np.sqrt(np.maximum(ball**2 - r**2, 0.0)), 0.0)
         lifts += list((z - rise)[under][-1:]) + ([float((z - rise)[under].max())] if under.any() else [])
     return max(lifts)
 
@@ -33,6 +34,13 @@ CONE: Outline = ((0.0, 0.0), (40e-3, 0.0), (40e-3, 30e-3), (35e-3, 30e-3), (0.0,
 @pytest.mark.parametrize(("shape", "diameter"), [("round", 48e-3), ("round", 60e-3), ("flat", 40e-3), ("flat", 80e-3)])
 def test_it_stands_on_what_it_meets_first(outline: Outline, shape: str, diameter: float) -> None:
     vessel = Vessel("v", shape, diameter, 80e-3, 2e-3)  # type: ignore[arg-type]
+    assert standing_height(vessel, [outline]) == pytest.approx(by_dense_points(vessel, outline), abs=2e-5)
+
+
+@pytest.mark.parametrize("outline", [BLOCK, CLOSED, CONE])
+@pytest.mark.parametrize(("diameter", "flat"), [(48e-3, 10e-3), (60e-3, 20e-3), (60e-3, 36e-3), (44e-3, 43e-3)])
+def test_a_flask_stands_on_its_flat_or_its_ball(outline: Outline, diameter: float, flat: float) -> None:
+    vessel = Vessel("v", "flask", diameter, 80e-3, 2e-3, flat=flat)
     assert standing_height(vessel, [outline]) == pytest.approx(by_dense_points(vessel, outline), abs=2e-5)
 
 

@@ -82,6 +82,16 @@ def test_boiling_flasks_of_iso_1773_and_iso_4797(form: str, sizes: tuple[tuple[f
         assert (jointed.outer_diameter, jointed.neck_outer_diameter) == (found.outer_diameter, None)
 
 
+@pytest.mark.parametrize("standard", ["ISO 1773", "ISO 4797"])
+def test_bodies_of_flat_bottomed_flasks_are_those_of_round_bottomed_ones(standard: str) -> None:
+    """ISO 4797:2015, clause 6, names one external diameter of the body for both; the flat is left to the study."""
+    assert size_names(f"{standard} flat-bottom") == size_names(f"{standard} round-bottom")
+    for size in size_names(f"{standard} flat-bottom"):
+        flat, ball = glass_size(f"{standard} flat-bottom", size), glass_size(f"{standard} round-bottom", size)
+        assert flat.shape == "flask"
+        assert (flat.outer_diameter, flat.neck_outer_diameter) == (ball.outer_diameter, ball.neck_outer_diameter)
+
+
 @pytest.mark.parametrize(("capacity", "diameter", "neck"), ROUND)
 def test_a_round_flask_holds_its_nominal_capacity_and_little_more(
     capacity: float, diameter: float, neck: float

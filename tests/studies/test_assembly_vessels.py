@@ -57,6 +57,16 @@ def test_a_neck_of_a_standard_is_its_outside_less_two_walls(read: Reader) -> Non
     assert read(with_parts(text + PUCK)).base.vessels[0].neck_diameter == pytest.approx(31e-3)
 
 
+def test_a_flat_bottomed_flask_is_a_ball_less_what_its_flat_takes(read: Reader) -> None:
+    text = '[[vessels]]\nname = "glass"\nstandard = "ISO 1773 flat-bottom"\nsize = "500 ml"\nflat = "60 mm"\n'
+    (flask,) = read(with_parts(text + PUCK)).base.vessels
+    cut = 52.5e-3 - (52.5e-3**2 - 30e-3**2) ** 0.5
+    assert (flask.shape, flask.outer_diameter, flask.flat) == ("flask", pytest.approx(105e-3), 60e-3)
+    assert flask.height == pytest.approx(170e-3 - cut)
+    own = OWN + 'shape = "flask"\nflat = "50 mm"\n'
+    assert read(with_parts(own + PUCK)).base.vessels[0].height == 90e-3, "an own height is what it is"
+
+
 def test_without_a_puck_a_file_reads_as_before(read: Reader) -> None:
     base = read(with_parts(OWN)).base
     assert base.puck is None
@@ -90,6 +100,14 @@ REFUSED = [
     (
         '[[vessels]]\nname = "glass"\nstandard = "ISO 4797 round-bottom"\nsize = "500 ml"\n',
         ["vessels.glass.neck: is missing: ISO 4797 round-bottom has several"],
+    ),
+    (BEAKER.replace("3819 low form", "1773 flat-bottom"), ["vessels.glass.flat: is missing: how wide the flat is"]),
+    (OWN + 'shape = "flask"\n', ["vessels.glass.flat: is missing: how wide the flat is"]),
+    (OWN + 'flat = "40 mm"\n', ["vessels.glass.flat: only a flask has a flat in its ball"]),
+    (OWN + 'shape = "flask"\nflat = "80 mm"\n', ["vessels.glass.flat: a flat of 80 mm on a flask 80 mm wide"]),
+    (
+        OWN + 'shape = "flask"\nflat = "20 mm"\nwall_thickness = "3 mm"\nbottom_thickness = "1 mm"\n',
+        ["vessels.glass.bottom_thickness: 1 mm leaves no level floor inside", "more than 1.73 mm"],
     ),
 ]
 

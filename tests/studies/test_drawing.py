@@ -122,6 +122,15 @@ def test_vessels_stand_on_the_plate_and_are_as_wide_as_said() -> None:
         assert max(r for r, _ in line) == pytest.approx(50e-3, rel=2e-3, abs=0.0)
 
 
+def test_a_flask_is_drawn_as_a_ball_with_a_flat() -> None:
+    glass = Vessel("glass", "flask", 100e-3, 140e-3, 2e-3, 3e-3, 30e-3, flat=60e-3, standing=20e-3)
+    line = np.array(vessel_line(glass, 20e-3))
+    assert sorted(line[line[:, 1] < 20.001e-3][:, 0]) == pytest.approx([-30e-3, 30e-3])
+    ball = line[line[:, 1] < 150e-3]
+    assert np.hypot(ball[:, 0], ball[:, 1] - 60e-3) == pytest.approx(50e-3), "its centre is √(50² − 30²) up"
+    assert np.abs(line[line[:, 1] > 155e-3][:, 0]) == pytest.approx(15e-3)
+
+
 def test_a_round_vessel_lower_than_its_widest_ends_at_its_rim() -> None:
     line = vessel_line(Vessel("dish", "round", 100e-3, 30e-3, 2e-3), 0.0)
     assert max(z for _, z in line) == pytest.approx(30e-3)

@@ -60,6 +60,18 @@ def test_on_a_round_bottom_it_comes_back_and_leans_only_as_it_strays() -> None:
     assert max(place.height for place in strayed.held) > still.held[0].height
 
 
+def test_in_a_flat_bottomed_flask_it_slides_on_the_floor_or_is_brought_back() -> None:
+    flask = Vessel("flask", "flask", 105e-3, 165e-3, 2e-3, 3e-3, 26e-3, 60e-3)
+    on_floor = in_vessel(bar(0.0, 0.0, 8e-3), flask)
+    assert [place.height for place in on_floor.held] == pytest.approx([8e-3] * TURN_POINTS)
+    assert on_floor.wall_distance == pytest.approx(flask.floor_radius - 20e-3), "its end is at the floor's edge"
+    assert min(place.offset for place in on_floor.wall) == on_floor.wall_distance
+    across = in_vessel(Puck("bar", 80e-3, 8e-3, 4e-3, wander=2e-3), flask)
+    assert across.wall == ()
+    assert min(place.height for place in across.held) > 3e-3 + 4e-3, "its ends are on the ball"
+    assert max(place.tilt for place in across.held) > 0.0
+
+
 def test_what_does_not_get_in_is_nowhere_and_says_why() -> None:
     thick = Puck("bar", 40e-3, 27e-3, 5e-3)
     assert in_vessel(thick, FLASK).places == ()
