@@ -11,7 +11,8 @@ from links.reading import ReadingWindow, reading_window
 from studies.bias import bias_warnings
 from studies.biased_link import bias_row
 from studies.exchange_columns import exchange_remarks
-from studies.hazards import HOTTEST, candidate_cautions
+from studies.extremes import extremes
+from studies.hazards import candidate_cautions
 from studies.ladder import ladder_columns
 from studies.leads import lead_remarks
 from studies.linking import Profile
@@ -35,50 +36,6 @@ from studies.stress import stress_remarks
 from studies.tuning import tuning_remarks
 from studies.verdict import Verdict, verdict
 from studies.vessel_margins import vessel_columns, vessel_rows
-
-GREATEST = (
-    "base_current_A",
-    "source_current_A",
-    "coil_voltage_V",
-    "capacitor_voltage_V",
-    "input_power_W",
-    "supply_current_A",
-    "third_harmonic_source_current_A",
-    "capacitor_current_rms_A",
-    "capacitor_loss_W",
-    "tag_capacitor_voltage_V",
-    "tag_capacitor_current_rms_A",
-    "tag_capacitor_loss_W",
-    "volts_per_turn_V",
-    "most_volts_per_turn_V",
-    "worst_neighbour_voltage_V",
-    "current_density_rms_A_per_m2",
-    "wire_temperature_degC",
-    "field_at_10_m_rms_A_per_m",
-    "flux_density_on_plate_rms_T",
-    "greatest_chip_voltage_V",
-    "dead_time_s",
-    "needed_store_voltage_V",
-    "needed_bandwidth_Hz",
-    "modulation_depth_dB",
-    "neighbour_coupling_times_q",
-    "neighbour_voltage_V",
-    HOTTEST,
-)
-"""Columns that hold the greatest of all states."""
-
-LEAST = (
-    "reply_voltage_V",
-    "store_voltage_V",
-    "spare_store_energy_J",
-    "base_bandwidth_Hz",
-    "tag_bandwidth_Hz",
-    "sideband_voltage_V",
-    "neighbour_isolation_dB",
-    "margin_tuned_dB",
-    "margin_as_fitted_dB",
-)
-"""Columns that hold the least of all states."""
 
 OF_THE_WORST = ("margin_limited_by", "power_margin_dB", "reply_margin_dB", "dead_time_margin_dB")
 """Columns of the state with the least margin, beside those of the worst place."""
@@ -137,7 +94,8 @@ def evaluated(candidate: Candidate) -> Evaluation:
     lines = _worst_lines(found)
     places = worst_places(found)
     worst = min(range(len(places)), key=lambda i: told_margin(places[i]))
-    row = _extremes(found) | place_columns(places) | _of_the_worst(found, places[worst].state) | _reading_columns(lines)
+    row = extremes([one.row for one in found]) | place_columns(places)
+    row |= _of_the_worst(found, places[worst].state) | _reading_columns(lines)
     row |= {"states": "; ".join(one.asked.state for one in found)}
     row |= _farthest_field(found, number(row, "field_at_10_m_rms_A_per_m"))
     row |= ladder_columns(found, _tuned(found), worst)
@@ -184,18 +142,6 @@ def _tuned(found: Sequence[InOneState]) -> InOneState:
     """The state in which turns and capacitors were found."""
     name = found[0].asked.tuned_in
     return next((one for one in found if one.asked.state == name), found[0])
-
-
-def _extremes(found: Sequence[InOneState]) -> Row:
-    """The row as given, with the greatest and least of all states where a column is one of those."""
-    row = dict(found[0].row)
-    for names, extreme in ((GREATEST, max), (LEAST, min)):
-        for name in names:
-            values = [value for one in found if isinstance(value := one.row.get(name), float)]
-            if values:
-                row[name] = extreme(values)
-    row["drive_limited"] = any(one.row["drive_limited"] for one in found)
-    return row
 
 
 def _of_the_worst(found: Sequence[InOneState], state: str) -> Row:

@@ -115,6 +115,28 @@ def _bank(least: float, greatest: float, offered: PartsOffered) -> PartsBank:
 
 def corners(candidate: Candidate, coils: SolvedCoils) -> tuple[Fit, ...]:
     """Typical capacitances first, then all combinations of the ends of their ranges; choices have been made."""
+    sides = _ranges(candidate, coils)
+    typical = Fit(sides[0][0], sides[1][0])
+    return tuple(dict.fromkeys((typical, *(Fit(*pair) for pair in product(sides[0][1:], sides[1][1:])))))
+
+
+def fits_within(candidate: Candidate, coils: SolvedCoils) -> tuple[Fit, ...]:
+    """All combinations of typical, least and greatest capacitances and, where it is in a range, of what tunes exactly.
+
+    Margin is least at an end of a range; currents and voltages may be greatest anywhere in it, as a rule at resonance.
+    Choices have been made.
+    """
+    free = tuned_exactly(candidate)
+    exact = base_tuning(free, coils).capacitance, tag_tuning(free, coils).capacitance
+    sides = (
+        (*ends, *((best,) if ends[1] < best < ends[2] else ()))
+        for ends, best in zip(_ranges(candidate, coils), exact, strict=True)
+    )
+    return tuple(dict.fromkeys(Fit(*pair) for pair in product(*sides)))
+
+
+def _ranges(candidate: Candidate, coils: SolvedCoils) -> tuple[tuple[float, float, float], ...]:
+    """Typical, least and greatest capacitance of base coil and tag [F]."""
     sides = []
     for capacitor, exact in (
         (candidate.coil.capacitor, base_tuning(candidate, coils).capacitance),
@@ -124,8 +146,7 @@ def corners(candidate: Candidate, coils: SolvedCoils) -> tuple[Fit, ...]:
             sides.append((capacitor.capacitance, capacitor.least, capacitor.greatest))
         else:
             sides.append((exact, exact, exact))
-    typical = Fit(sides[0][0], sides[1][0])
-    return tuple(dict.fromkeys((typical, *(Fit(*pair) for pair in product(sides[0][1:], sides[1][1:])))))
+    return tuple(sides)
 
 
 def corner_margins(candidate: Candidate, coupling: Coupling, asked: Asked, fits: tuple[Fit, ...]) -> Array:

@@ -2,10 +2,11 @@
 
 import numpy as np
 
+from links.budget import LinkBudget
 from links.limits import dipole_field_on_axis
 from studies.hazards import HOTTEST, hottest_part
 from studies.leads import at_the_coil
-from studies.linking import Linked, rms
+from studies.linking import rms
 from studies.rows import Row
 from studies.solving import SolvedBase, SolvedCoils
 from studies.specification import Candidate
@@ -20,12 +21,12 @@ def field_columns(base: SolvedBase, current: float) -> Row:
     }
 
 
-def hazard_columns(asked: Candidate, coils: SolvedCoils, link: Linked) -> Row:
+def hazard_columns(asked: Candidate, coils: SolvedCoils, budget: LinkBudget) -> Row:
     """What cautions hang on, of one state: the same columns as a whole row has."""
-    volts, amperes = at_the_coil(asked, coils.base, link.budget)
+    volts, amperes = at_the_coil(asked, coils.base, budget)
     return {
         "coil_voltage_V": float(np.abs(volts).max()),
-        "capacitor_voltage_V": float(np.abs(link.budget.capacitor_voltage).max()),
+        "capacitor_voltage_V": float(np.abs(budget.capacitor_voltage).max()),
         HOTTEST: hottest_part(asked),
         **field_columns(coils.base, float(np.abs(amperes).max())),
     }

@@ -8,6 +8,7 @@ import numpy as np
 
 from fem.arrays import Array, ComplexArray
 from fem.tag_map import TagMap
+from links.budget import LinkBudget
 from links.resonance import quality_factor
 from studies.asked_places import reference_places
 from studies.bias import BiasedTags
@@ -17,17 +18,14 @@ from studies.engineering import place_text
 from studies.exchange import ExchangeTable
 from studies.exchange_columns import exchange_columns
 from studies.fitting import Fit, as_bought, fit_columns, fitted, in_another_state, worst_fit
-from studies.hazard_columns import field_columns
 from studies.hazards import HOTTEST, hottest_part
-from studies.leads import at_the_coil, lead_columns
+from studies.leads import lead_columns
 from studies.linking import LEAST_MUTUAL, Linked, Profile, coupling_coefficient, exchange_table, linked, profiles
-from studies.neighbour_columns import neighbour_columns
-from studies.rows import Row, number
+from studies.met_columns import met_columns
+from studies.rows import Row
 from studies.solving import SolvedBase, SolvedCoils, solved_coils
 from studies.specification import Candidate, Capacitor, CapacitorSpecification, Place
-from studies.stress import stress_columns
-from studies.tuning import base_circuit, base_tuning, tag_tuning, tuned_exactly, tuning_columns
-from studies.wire_limits import wire_columns
+from studies.tuning import base_tuning, tag_tuning, tuned_exactly, tuning_columns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,14 +186,12 @@ def in_one_state(specified: Candidate, kept: Kept | None = None) -> InOneState:
     candidate, typical, coils, coupling = found.candidate, found.typical, found.coils, found.coupling
     places, links = found.places, found.links
     lines = profiles(candidate, coupling, found.table)
-    values = _map_values(candidate, coupling, found.table)
+    values, on_map = _map_values(candidate, coupling, found.table)
     row = base_columns(candidate, coils) | tuning_columns(typical, coils) | tag_columns(candidate, coils)
     row |= error_columns(candidate, coils, places) | {HOTTEST: hottest_part(candidate)}
-    row |= _drive_columns(candidate, coils, links) | place_columns(places)
-    row |= lead_columns(candidate, coils.base) | stress_columns(candidate, coils, links)
+    row |= met_columns(typical, coils, links.budget, on_map) | place_columns(places)
+    row |= lead_columns(candidate, coils.base)
     row |= exchange_columns(candidate, links) | fit_columns(found.biased, coupling, found.at_places, found.bought)
-    row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), number(row, "base_current_A"))
-    row["greatest_chip_voltage_V"] = max(float(values.chip_voltage.max()), float(links.chip_voltage.max()))
     return InOneState(
         found.asked, typical, candidate, found.bought, found.tags, coils, coupling, found.at_places, lines, places,
         links, values, row,
@@ -334,27 +330,6 @@ def error_columns(candidate: Candidate, coils: SolvedCoils, places: tuple[PlaceR
     }
 
 
-def _drive_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Row:
-    """The greatest currents and voltages with no tag there and with the tag at each reference place."""
-
-    def greatest(name: str) -> float:
-        return float(np.abs(getattr(link.budget, name)).max())
-
-    volts, amperes = at_the_coil(candidate, coils.base, link.budget)
-    voltage, current = float(np.abs(volts).max()), float(np.abs(amperes).max())
-    return {
-        "base_current_A": current,
-        "source_current_A": greatest("source_current"),
-        "drive_limited": bool(link.budget.drive_limited.any()),
-        "coil_voltage_V": voltage,
-        "capacitor_voltage_V": greatest("capacitor_voltage"),
-        "input_power_W": greatest("input_power"),
-        **wire_columns(candidate, coils, voltage, current),
-        **field_columns(coils.base, current),
-        "critical_coupling": float(link.budget.critical_coupling[-1]),
-    }
-
-
 def place_columns(places: tuple[PlaceResult, ...]) -> Row:
     """Columns of the worst of some places, and of the state that it is worst in."""
     worst = min(places, key=lambda place: place.margin)
@@ -369,7 +344,8 @@ def place_columns(places: tuple[PlaceResult, ...]) -> Row:
     }
 
 
-def _map_values(candidate: Candidate, coupling: Coupling, table: ExchangeTable | None) -> MapValues:
+def _map_values(candidate: Candidate, coupling: Coupling, table: ExchangeTable | None) -> tuple[MapValues, LinkBudget]:
+    """The map, and the link anywhere on it with the lean outward, the worst and the best way."""
     heights, offsets, tilts = (
         np.array(a) for a in (candidate.grid.heights, candidate.grid.offsets, candidate.grid.tilts)
     )
@@ -386,7 +362,7 @@ def _map_values(candidate: Candidate, coupling: Coupling, table: ExchangeTable |
     margin = link.margin
     relative = coupling.relative_error(heights, False)[:, None] + coupling.coils.tag.spread
     error = np.broadcast_to((relative * found.upright_field)[..., None], outward.shape)
-    return MapValues(
+    values = MapValues(
         outward,
         found.worst_mutual_inductance,
         error,
@@ -395,3 +371,4 @@ def _map_values(candidate: Candidate, coupling: Coupling, table: ExchangeTable |
         margin[0],
         np.minimum(margin[1], margin[2]),
     )
+    return values, link.budget

@@ -29,7 +29,7 @@ from studies.verdict import Check
 from studies.versions import installed_version
 from studies.zipped import ZippedArrays
 
-PHYSICS_VERSION = 20
+PHYSICS_VERSION = 21
 """Raised whenever the same candidate gives other numbers: stored pieces of before are then computed again."""
 
 STORE_VERSION = 2

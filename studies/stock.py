@@ -19,10 +19,10 @@ from studies.coupling import asked_of, coupling_of
 from studies.engineering import engineering, millimetres, place_text
 from studies.faults import Finding
 from studies.fitting import Fit, corner_margins
-from studies.hazard_columns import hazard_columns
 from studies.keypaths import Raw, label, replaced, value_at
 from studies.leads import seen_through_lead
 from studies.linking import LEAST_MUTUAL
+from studies.met_columns import met_hazards
 from studies.one_state import (
     LinkedInState,
     in_every_state,
@@ -141,7 +141,7 @@ def judged(study: Study, part: StockPart, room: Room, particulars: Particulars) 
     if number(row, "capacitor_to_fit_F") <= 0.0:
         own = engineering(number(row, "stray_capacitance_F"), "F")
         return Judged(part, "cannot be tuned", f"its own capacitance of {own} is more than what tunes it", {})
-    hazards = tuple(hazard_columns(one.asked, one.coils, one.links) for one in states)
+    hazards = tuple(met_hazards(one.typical, one.coils, one.links.budget) for one in states)
     return Judged(part, "ranked", "", row, tuple(_warnings(part, row, states)), hazards)
 
 

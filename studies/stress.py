@@ -4,8 +4,8 @@ from math import pi, sqrt
 
 import numpy as np
 
+from links.budget import LinkBudget, clamped
 from links.harmonics import harmonic_source_currents
-from studies.linking import Linked
 from studies.rows import Row
 from studies.solving import SolvedCoils
 from studies.specification import Candidate, CapacitorSpecification
@@ -18,7 +18,7 @@ LEAST_HARMONIC = 0.01
 """Third harmonic of the source current, as a share of the fundamental, from which on it is told."""
 
 
-def stress_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Row:
+def stress_columns(candidate: Candidate, coils: SolvedCoils, budget: LinkBudget) -> Row:
     """Columns of drive and capacitors.
 
     Parameters
@@ -27,7 +27,7 @@ def stress_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
         With its capacitors as they are.
     coils : SolvedCoils
         Solved.
-    link : Linked
+    budget : LinkBudget
         With no tag first, then at each reference place.
 
     Returns
@@ -44,11 +44,11 @@ def stress_columns(candidate: Candidate, coils: SolvedCoils, link: Linked) -> Ro
     harmonics = _harmonics(candidate, coils)
     third = float(abs(harmonics[1])) if harmonics.size > 1 else 0.0
     base = candidate.coil.capacitor
-    omega, budget = 2.0 * pi * candidate.frequency, link.budget
+    omega = 2.0 * pi * candidate.frequency
     first = base_circuit(candidate, coils).tuning_capacitance(candidate.frequency) * omega
     volts, amperes = float(budget.capacitor_voltage.max()), float(budget.capacitor_voltage.max() * first)
     with_harmonics = sqrt(0.5 * (amperes**2 + float((np.abs(harmonics[1:]) ** 2).sum())))
-    tag_volts = float(link.clamped_voltage.max())
+    tag_volts = float(clamped(budget.chip_voltage, candidate.tag.chip.clamp_voltage).max())
     tag_amperes = tag_volts * float(np.max(budget.tag.tuning_capacitance(candidate.frequency))) * omega
     row: Row = {
         "third_harmonic_source_current_A": third,
