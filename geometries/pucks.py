@@ -4,11 +4,14 @@ from dataclasses import dataclass
 from math import asin, cos, hypot, pi, sin, sqrt
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from geometries.vessels import Vessel
 
 PuckShape = Literal["bar", "disc"]
 RIM_POINTS = 72
-SIDE_POINTS = 201
+SIDE_POINTS, TURNS = 201, 181
 _TOUCHING = 1e-9
 
 
@@ -120,26 +123,31 @@ def slope(puck: Puck, vessel: Vessel, offset: float) -> float:
     return asin(min(1.0, offset / _arm(puck, vessel)))
 
 
-def tag_height(puck: Puck, vessel: Vessel, offset: float = 0.0) -> float:
-    """Height of the tag's centre above the plate's top [m]; ``offset`` [m] as in `lift`."""
-    return vessel.floor + lift(puck, vessel, offset) + puck.tag_height * cos(slope(puck, vessel, offset))
+def tag_heights(puck: Puck, vessel: Vessel, offset: float = 0.0) -> tuple[float, float]:
+    """Least and greatest height of the tag's centre above the plate's top [m]; ``offset`` [m] as in `lift`.
+
+    Where the puck leans, a tag that is set along it rises and sinks as the puck turns: it is on its higher side, on its
+    lower one, and between.
+    """
+    lean = slope(puck, vessel, offset)
+    middle = vessel.floor + lift(puck, vessel, offset) + puck.tag_height * cos(lean)
+    along = abs(puck.tag_offset) * sin(lean)
+    return middle - along, middle + along
 
 
 def wall_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
     """Distances of the puck's middle from the vessel's axis with the puck at the wall, least and greatest [m].
 
-    A bar's end touches it first, with its corners; along the wall it gets further out. Of a wall that leans inward the
-    height of the puck's top counts. In a flask it is at the wall where it leaves the level floor, on which it slides.
+    A bar touches it first with a corner, turned so that the corner leads; along the wall or end on it gets further out.
+    Of a wall that leans inward the height of the puck's top counts. In a flask it is at the wall where it leaves the
+    level floor, on which it slides.
     """
     if vessel.shape == "flask" and puck.reach < vessel.floor_radius:
         return _floor_distances(puck, vessel)
     inside = vessel.inner_radius - vessel.wall_lean * puck.thickness
     if puck.shape == "disc":
         return inside - puck.reach, inside - puck.reach
-    half = 0.5 * puck.thickness
-    first = sqrt(max(inside * inside - half * half, 0.0)) - puck.reach
-    along = sqrt(max(inside * inside - puck.reach * puck.reach, 0.0)) - half
-    return min(first, along), max(first, along)
+    return _bar_distances(puck.reach, np.array([0.5 * puck.thickness]), np.array([inside]))
 
 
 def tag_sticks_out(puck: Puck, radius: float, half_height: float) -> float:
@@ -180,16 +188,38 @@ def _top_corner(puck: Puck, vessel: Vessel) -> float:
 
 
 def _floor_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
-    """`wall_distances` on the level floor of a flask; along the wall a bar's side meets the ball above the floor."""
+    """`wall_distances` on the level floor of a flask, where a bar meets the floor's end or the ball above it."""
     first = vessel.floor_radius - puck.reach
     if puck.shape == "disc":
         return first, first
-    thick, along = puck.thickness, float("inf")
-    for step in range(SIDE_POINTS):
-        z = thick * step / (SIDE_POINTS - 1)
-        ball = vessel.inner_radius**2 - (vessel.ball_height - z) ** 2 - puck.reach**2
-        along = min(along, sqrt(max(ball, 0.0)) - sqrt(max(z * (thick - z), 0.0)))
-    return min(first, along), max(first, along)
+    height = np.linspace(0.0, puck.thickness, SIDE_POINTS)
+    aside = np.sqrt(np.maximum(height * (puck.thickness - height), 0.0))
+    ball = vessel.inner_radius**2 - (vessel.ball_height - height) ** 2
+    return _bar_distances(puck.reach, aside, np.sqrt(np.maximum(ball, 0.0)))
+
+
+def _bar_distances(reach: float, aside: NDArray[np.float64], inside: NDArray[np.float64]) -> tuple[float, float]:
+    """How far a bar's middle gets before it touches, least and greatest over all the ways that it may be turned [m].
+
+    Parameters
+    ----------
+    aside, inside : ndarray, shape (n,)
+        Half the bar's width and the radius of the wall at some heights [m].
+
+    Notes
+    -----
+    A corner a from the middle and turned by γ from outward touches at √(R² − a² sin² γ) − a cos γ, least at γ = 0.
+    """
+    first = float((inside - np.hypot(reach, aside)).min())
+    turned = np.linspace(0.0, 0.5 * pi, TURNS)[:, None]
+    distances = [
+        np.sqrt(np.maximum(inside**2 - across**2, 0.0)) - outward
+        for outward, across in (
+            (reach * np.cos(turned) + side * np.sin(turned), reach * np.sin(turned) - side * np.cos(turned))
+            for side in (aside, -aside)
+        )
+    ]
+    return first, float(np.min(distances, axis=(0, 2)).max())
 
 
 def _leaning(puck: Puck, vessel: Vessel, offset: float) -> tuple[float, float]:

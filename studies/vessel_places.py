@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import sqrt
 
-from geometries.pucks import Puck, brought_back, fits, needed_bore, passes_neck, slope, tag_height, wall_distances
+from geometries.pucks import Puck, brought_back, fits, needed_bore, passes_neck, slope, tag_heights, wall_distances
 from geometries.vessels import Vessel
 from studies.specification import Candidate, Place
 
@@ -59,7 +59,8 @@ def in_vessel(puck: Puck, vessel: Vessel) -> InVessel:
     The vessel stands with its axis on the drive's, the spindle's offset e from the base coil's axis. The tag, r from
     the puck's middle, runs round it: while the middle strays by s, it is |e − r| less s to e + r + s off the coil's
     axis. On a round bottom the puck rises and leans as it strays, and so it does in a flask on whose floor it has no
-    room. At the wall the middle is anywhere round the vessel, and the puck turned anyhow.
+    room, the tag that is set along it on its higher or its lower side; its offsets are then bounds, of which the lean
+    itself takes a little. At the wall the middle is anywhere round the vessel, and the puck turned anyhow.
     """
     if not (passes_neck(puck, vessel) and fits(puck, vessel)):
         return InVessel(vessel)
@@ -121,8 +122,10 @@ def _lying(puck: Puck, vessel: Vessel, strays: Iterable[float]) -> tuple[tuple[f
     own = abs(puck.tag_tilt)
     found = []
     for stray in strays:
-        height, lean = tag_height(puck, vessel, stray), slope(puck, vessel, stray)
-        found += [(height, own + lean), (height, abs(own - lean))]
+        lean = slope(puck, vessel, stray)
+        found += [
+            (height, tilt) for height in tag_heights(puck, vessel, stray) for tilt in (own + lean, abs(own - lean))
+        ]
     return tuple(dict.fromkeys(found))
 
 

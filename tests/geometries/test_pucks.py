@@ -15,7 +15,7 @@ from geometries.pucks import (
     needed_bore,
     passes_neck,
     slope,
-    tag_height,
+    tag_heights,
     tag_sticks_out,
     wall_distances,
 )
@@ -53,12 +53,12 @@ def test_its_ends_lift_it_on_a_round_bottom(puck: Puck) -> None:
         inside = np.sqrt((points[:, :2] ** 2).sum(axis=1) + (points[:, 2] + middle - ball) ** 2).max() <= ball
         low, high = (low, middle) if inside else (middle, high)
     assert lift(puck, FLASK) == pytest.approx(high, rel=1e-9, abs=0.0)
-    assert tag_height(puck, FLASK) == pytest.approx(3e-3 + high + puck.tag_height, rel=1e-9, abs=0.0)
+    assert tag_heights(puck, FLASK) == pytest.approx([3e-3 + high + puck.tag_height] * 2, rel=1e-9, abs=0.0)
 
 
 def test_a_flat_floor_lifts_nothing() -> None:
     assert (lift(BAR, BEAKER), slope(BAR, BEAKER, 5e-3)) == (0.0, 0.0)
-    assert tag_height(BAR, BEAKER) == pytest.approx(1.1e-3 + 5e-3, rel=1e-12, abs=0.0)
+    assert tag_heights(BAR, BEAKER) == pytest.approx([1.1e-3 + 5e-3] * 2, rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize("puck", [BAR, DISC])
@@ -71,9 +71,18 @@ def test_off_the_middle_it_leans_and_rises_along_the_ball(puck: Puck) -> None:
     assert turned[0] == pytest.approx(stray, rel=1e-9, abs=0.0)
     assert lift(puck, FLASK, stray) == pytest.approx(ball + turned[1], rel=1e-9, abs=0.0)
     assert lean == pytest.approx(asin(stray / sqrt(ball**2 - puck.reach**2)), rel=1e-9, abs=0.0)
-    assert tag_height(puck, FLASK, stray) == pytest.approx(
-        3e-3 + ball + turned[1] + puck.tag_height * cos(lean), rel=1e-9, abs=0.0
-    )
+    middle = 3e-3 + ball + turned[1] + puck.tag_height * cos(lean)
+    assert tag_heights(puck, FLASK, stray) == pytest.approx((middle, middle), rel=1e-9, abs=0.0)
+
+
+def test_a_tag_set_along_a_leaning_bar_rises_and_sinks() -> None:
+    """As many turns of the bar about its own upright as are drawn, the upright leaning in."""
+    puck, stray = Puck("bar", 40e-3, 10e-3, 5e-3, 12e-3), 9e-3
+    lean, foot = slope(puck, FLASK, stray), 3e-3 + lift(puck, FLASK, stray)
+    turns = np.linspace(0.0, 2.0 * pi, 361)
+    heights = foot + 5e-3 * cos(lean) + 12e-3 * np.cos(turns) * np.sin(lean)
+    assert tag_heights(puck, FLASK, stray) == pytest.approx((heights.min(), heights.max()), rel=1e-12, abs=0.0)
+    assert tag_heights(puck, FLASK) == pytest.approx([3e-3 + lift(puck, FLASK) + 5e-3] * 2, rel=1e-12, abs=0.0)
 
 
 def outside_of_flask(puck: Puck, offset: float, height: float, lean: float) -> float:
@@ -116,22 +125,34 @@ def test_only_a_puck_wider_than_the_floor_comes_back_in_a_flask(puck: Puck, come
     assert not brought_back(puck, BEAKER)
 
 
-@pytest.mark.parametrize("puck", [BAR, DISC, Puck("bar", 20e-3, 16e-3, 8e-3)])
-def test_how_far_it_gets_on_the_floor_of_a_flask(puck: Puck) -> None:
-    """End on it touches where the floor ends; along the wall its side, seen by points of it, meets the ball."""
-    nearest, furthest = wall_distances(puck, FLAT_FLASK)
-    assert outside_of_flask(puck, nearest, 0.0, 0.0) == pytest.approx(0.0, abs=1e-9)
-    assert outside_of_flask(puck, nearest + 1e-5, 0.0, 0.0) > 1e-6
-    if puck.shape == "disc":
-        assert furthest == nearest
-        return
-    points = surface(puck)
-    low, high = 0.0, FLAT_FLASK.inner_radius
-    for _ in range(60):
-        aside = 0.5 * (low + high)
-        ball = points[:, 0] ** 2 + (points[:, 1] + aside) ** 2 + (points[:, 2] - FLAT_FLASK.ball_height) ** 2
-        low, high = (aside, high) if ball.max() <= FLAT_FLASK.inner_radius**2 else (low, aside)
-    assert furthest == pytest.approx(max(low, nearest), rel=1e-4, abs=0.0)
+def distances_by_points(puck: Puck, vessel: Vessel, turns: int = 91) -> tuple[float, float]:
+    """How far the puck's middle gets, least and greatest over its turns, all of its points held inside."""
+    points, least, most = surface(puck), vessel.inner_radius, 0.0
+    inside = np.full(len(points), vessel.inner_radius)
+    if vessel.shape == "flask":
+        inside = np.sqrt(vessel.inner_radius**2 - (points[:, 2] - vessel.ball_height) ** 2)
+    for turn in np.linspace(0.0, 0.5 * pi, turns):
+        x = points[:, 0] * np.cos(turn) - points[:, 1] * np.sin(turn)
+        y = points[:, 0] * np.sin(turn) + points[:, 1] * np.cos(turn)
+        far = float((np.sqrt(inside**2 - y**2) - x).min())
+        least, most = min(least, far), max(most, far)
+    return least, most
+
+
+@pytest.mark.parametrize(
+    "puck",
+    [BAR, DISC, Puck("bar", 20e-3, 16e-3, 8e-3), Puck("bar", 12e-3, 16e-3, 8e-3), Puck("bar", 50e-3, 25e-3, 8e-3)],
+)
+@pytest.mark.parametrize("vessel", [BEAKER, FLAT_FLASK])
+def test_how_far_it_gets_to_the_wall(puck: Puck, vessel: Vessel) -> None:
+    """Turned anyhow: a bar's corner leads first; along the wall, or end on where it is short, it gets furthest."""
+    assert wall_distances(puck, vessel) == pytest.approx(distances_by_points(puck, vessel), rel=2e-4, abs=0.0)
+
+
+def test_a_corner_leads_in_a_flat_vessel() -> None:
+    corner = hypot(BAR.reach, 0.5 * BAR.thickness)
+    assert wall_distances(BAR, BEAKER)[0] == pytest.approx(BEAKER.inner_radius - corner, rel=1e-12, abs=0.0)
+    assert wall_distances(DISC, BEAKER) == pytest.approx([BEAKER.inner_radius - 15e-3] * 2, rel=1e-12, abs=0.0)
 
 
 @pytest.mark.parametrize(
@@ -146,19 +167,6 @@ def test_what_fits_into_a_flask(puck: Puck, is_in: bool) -> None:
     assert fits(puck, FLAT_FLASK) is is_in
     if puck.shape == "disc":
         assert (outside_of_flask(puck, 0.0, 0.0, 0.0) <= 1e-12) is is_in
-
-
-@pytest.mark.parametrize("puck", [BAR, DISC])
-def test_how_far_it_gets_in_a_flat_vessel(puck: Puck) -> None:
-    """The furthest that all its corners, seen from above, stay inside: end on, and along the wall."""
-    inside, half = BEAKER.inner_radius, 0.5 * puck.thickness
-    nearest, furthest = wall_distances(puck, BEAKER)
-    if puck.shape == "disc":
-        assert nearest == furthest == pytest.approx(inside - 15e-3, rel=1e-12, abs=0.0)
-        return
-    assert hypot(nearest + puck.reach, half) == pytest.approx(inside, rel=1e-12, abs=0.0)
-    assert hypot(puck.reach, furthest + half) == pytest.approx(inside, rel=1e-12, abs=0.0)
-    assert nearest < furthest
 
 
 def test_a_wall_that_leans_in_stops_the_pucks_top() -> None:

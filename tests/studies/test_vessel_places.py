@@ -58,6 +58,12 @@ def test_on_a_round_bottom_it_comes_back_and_leans_only_as_it_strays() -> None:
     lean = np.arcsin(8e-3 / np.sqrt(50.5e-3**2 - 20e-3**2))
     assert sorted({place.tilt for place in strayed.held}) == pytest.approx(sorted({0.1, 0.1 + lean, lean - 0.1}))
     assert max(place.height for place in strayed.held) > still.held[0].height
+    along = in_vessel(bar(12e-3, 0.0, 8e-3), FLASK)
+    on_its_axis = in_vessel(bar(0.0, 0.0, 8e-3), FLASK)
+    higher, lower = (end(p.height for p in along.held) - end(p.height for p in on_its_axis.held) for end in (max, min))
+    assert higher == pytest.approx(12e-3 * np.sin(lean), rel=1e-9)
+    arm = np.sqrt(50.5e-3**2 - 20e-3**2)
+    assert lower == pytest.approx((arm - 5e-3) * (1.0 - np.cos(lean)) - 12e-3 * np.sin(lean), rel=1e-9)
 
 
 def test_in_a_flat_bottomed_flask_it_slides_on_the_floor_or_is_brought_back() -> None:
