@@ -43,6 +43,18 @@ def fundamental_voltage(bridge: Bridge, supply: float) -> float:
     return FUNDAMENTAL_SHARE[bridge] * supply
 
 
+def standing_voltage(bridge: Bridge, tuning: Tuning, fundamental: float) -> float:
+    """Mean voltage that stands across a series tuning capacitor beside the alternating one [V].
+
+    Parameters
+    ----------
+    bridge, tuning : str
+        A half bridge's mean is half its supply, π/4 of its ``fundamental`` [V peak]; a full bridge and a sine have
+        none. In parallel tuning a capacitor that blocks the mean is taken to stand before the coil.
+    """
+    return pi / 4.0 * fundamental if bridge == "half" and tuning == "series" else 0.0
+
+
 def drive_notes(bridge: Bridge, tuning: Tuning) -> tuple[str, ...]:
     """Sentences a designer should read beside the figures of this drive and tuning."""
     if tuning == "series":
@@ -54,5 +66,10 @@ def drive_notes(bridge: Bridge, tuning: Tuning) -> tuple[str, ...]:
         notes.append(
             "From a square wave the parallel tuning capacitor also draws current at the odd harmonics; only the source "
             "resistance limits it, and neither the source current nor the input power given here contains it."
+        )
+    if bridge == "half":
+        notes.append(
+            "A half bridge's mean, half its supply, is taken to be kept from the coil by a blocking capacitor: without "
+            "one it drives a direct current through stage and coil that no figure here contains."
         )
     return tuple(notes)

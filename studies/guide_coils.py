@@ -9,6 +9,7 @@ import numpy as np
 from geometries.errors import GeometryError
 from geometries.packing import largest_turns
 from links.budget import link_budget
+from links.drive import standing_voltage
 from studies.biased_link import with_bias
 from studies.coupling import Coupling, coupling_of
 from studies.fitting import in_another_state
@@ -209,7 +210,8 @@ def _taken(candidate: Candidate, coupling: Coupling) -> Takes:
     row = wire_columns(candidate, coils, voltage, current)
     return {
         "coil_voltage": voltage,
-        "capacitor_voltage": float(budget.capacitor_voltage[0]),
+        "capacitor_voltage": float(budget.capacitor_voltage[0])
+        + standing_voltage(candidate.drive.bridge, candidate.link.tuning, 1.0),
         "current": current,
         "current_density": number(row, "current_density_rms_A_per_m2"),
         "neighbour_voltage": number(row, "worst_neighbour_voltage_V"),

@@ -3,6 +3,7 @@
 import numpy as np
 
 from links.budget import LinkBudget
+from links.drive import standing_voltage
 from links.limits import dipole_field_on_axis
 from studies.hazards import HOTTEST, hottest_part
 from studies.leads import at_the_coil
@@ -21,12 +22,19 @@ def field_columns(base: SolvedBase, current: float) -> Row:
     }
 
 
+def greatest_capacitor_voltage(candidate: Candidate, budget: LinkBudget) -> float:
+    """The most across the base coil's tuning capacitor [V peak], a half bridge's mean included."""
+    drive = candidate.drive
+    standing = standing_voltage(drive.bridge, candidate.link.tuning, drive.source_voltage)
+    return float(budget.capacitor_voltage.max()) + standing
+
+
 def hazard_columns(asked: Candidate, coils: SolvedCoils, budget: LinkBudget) -> Row:
     """What cautions hang on, of one state: the same columns as a whole row has."""
     volts, amperes = at_the_coil(asked, coils.base, budget)
     return {
         "coil_voltage_V": float(np.abs(volts).max()),
-        "capacitor_voltage_V": float(np.abs(budget.capacitor_voltage).max()),
+        "capacitor_voltage_V": greatest_capacitor_voltage(asked, budget),
         HOTTEST: hottest_part(asked),
         **field_columns(coils.base, float(np.abs(amperes).max())),
     }

@@ -8,7 +8,7 @@ import numpy as np
 from links.budget import LinkBudget, link_budget
 from studies.extremes import extremes
 from studies.fitting import Fit, at_corner, fits_within
-from studies.hazard_columns import field_columns, hazard_columns
+from studies.hazard_columns import field_columns, greatest_capacitor_voltage, hazard_columns
 from studies.leads import at_the_coil
 from studies.neighbour_columns import neighbour_columns
 from studies.rows import Row
@@ -39,7 +39,7 @@ def met_columns(typical: Candidate, coils: SolvedCoils, at_places: LinkBudget, o
     others. Each column is the greatest of all combinations that `fits_within` looks at.
     """
     rows = []
-    for candidate, (places, anywhere) in _each(typical, coils, at_places, on_map):
+    for candidate, (places, anywhere) in with_each_fit(typical, coils, at_places, on_map):
         row = _drive_columns(candidate, coils, places) | stress_columns(candidate, coils, places)
         row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), float(row["base_current_A"] or 0.0))
         row["greatest_chip_voltage_V"] = max(float(one.chip_voltage.max()) for one in (places, anywhere))
@@ -49,10 +49,10 @@ def met_columns(typical: Candidate, coils: SolvedCoils, at_places: LinkBudget, o
 
 def met_hazards(typical: Candidate, coils: SolvedCoils, at_places: LinkBudget) -> Row:
     """The greatest of what cautions hang on; arguments as of `met_columns`."""
-    return extremes([hazard_columns(one, coils, budget) for one, (budget,) in _each(typical, coils, at_places)])
+    return extremes([hazard_columns(one, coils, budget) for one, (budget,) in with_each_fit(typical, coils, at_places)])
 
 
-def _each(
+def with_each_fit(
     typical: Candidate, coils: SolvedCoils, *budgets: LinkBudget
 ) -> Iterator[tuple[Candidate, tuple[LinkBudget, ...]]]:
     """The candidate with each of the capacitances that it may have, and its budgets with them."""
@@ -83,7 +83,7 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, budget: LinkBudget)
         "source_current_A": greatest("source_current"),
         "drive_limited": bool(budget.drive_limited.any()),
         "coil_voltage_V": voltage,
-        "capacitor_voltage_V": greatest("capacitor_voltage"),
+        "capacitor_voltage_V": greatest_capacitor_voltage(candidate, budget),
         "input_power_W": greatest("input_power"),
         **wire_columns(candidate, coils, voltage, current),
         **field_columns(coils.base, current),

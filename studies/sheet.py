@@ -60,7 +60,9 @@ def sheet_of(study: str, candidate: Candidate, probe: float = PROBE, wire_tolera
     return Sheet(
         study,
         found.candidate,
-        winding_sheet(found, wire_tolerance),
+        winding_sheet(
+            found, max(states, key=lambda one: one.coils.base.winding.direct_current).coils.base, wire_tolerance
+        ),
         bench_card(candidate, states, probe),
         "meets what is required" if found.verdict.passed else f"misses: {found.verdict.failures[0].sentence}",
         margin,
@@ -102,6 +104,13 @@ def _with_unit(name: str) -> str:
     return f"{name}_{UNITS[max(ends, key=len)]}" if ends else name
 
 
+WITH_THE_DRIVE = {
+    "series": "the drive's end of the loop is shorted",
+    "parallel": "the drive is taken off",
+}
+"""What becomes of the drive while coil and capacitor are looked at by themselves."""
+
+
 def sheet_page(sheet: Sheet) -> str:
     """The sheet as a page that needs nothing beside itself."""
     row = sheet.winding.row
@@ -118,6 +127,7 @@ def sheet_page(sheet: Sheet) -> str:
                 ("Resistance and inductance", _resistance_lines(row)),
                 ("What it has to stand", _stress_lines(sheet, row)),
             ),
+            with_the_drive=WITH_THE_DRIVE[sheet.candidate.link.tuning],
             shown=_shown,
             meters=METER_FREQUENCIES,
         )
@@ -146,9 +156,21 @@ def _winding_lines(row: Row) -> tuple[Line, ...]:
     return (
         Line("turns", str(row["turns"])),
         Line("layers", in_layers, takes),
-        Line("wire to cut", _shown(row["wire_length_m"], "m", 4), "in the winding; add what the leads take"),
+        Line("wire to cut", _shown(_most(row, "wire_length_m", "tight_wire_length_m"), "m", 4), _length_note(row)),
         Line("conductor", _mass(row["conductor_mass_kg"]), "mass, without its covering"),
     )
+
+
+def _most(row: Row, *names: str) -> float:
+    return max(value for name in names if isinstance(value := row[name], float))
+
+
+def _length_note(row: Row) -> str:
+    """How much wire it is wound tight, where that is less than what is cut."""
+    tight, note = row["tight_wire_length_m"], "in the winding; add what the leads take"
+    if not isinstance(tight, float):
+        return note
+    return f"spread over the section; {_shown(tight, 'm')} wound tight; add what the leads take"
 
 
 def _mass(value: object) -> str:
@@ -186,7 +208,7 @@ def _resistance_lines(row: Row) -> tuple[Line, ...]:
     at = _shown(row["wire_temperature_degC"], "°C", 4)
     return (
         Line("cold, 20 °C, direct current", _shown(row["cold_resistance_ohm"], "Ω"), "without leads"),
-        Line("go from", f"{least} to {most}", f"wire diameter ±{percent} (common practice, no source): R goes as 1/d²"),
+        Line("go from", f"{least} to {most}", _band_note(row, percent)),
         Line("hot, direct current", _shown(row["hot_direct_current_resistance_ohm"], "Ω"), f"wire up to {at}"),
         Line("hot, at the carrier, coil alone", _shown(row["hot_winding_resistance_ohm"], "Ω"), "skin and proximity"),
         Line("hot, installed", _shown(row["hot_installed_resistance_ohm"], "Ω"), "with what the surroundings reflect"),
@@ -194,6 +216,14 @@ def _resistance_lines(row: Row) -> tuple[Line, ...]:
         *_turn_by_turn_lines(row),
         Line("Q, installed", _shown(row["hot_installed_q"], "", 3).strip(), "of the coil alone, at the carrier"),
     )
+
+
+def _band_note(row: Row, percent: str) -> str:
+    tight, told = (
+        row["tight_cold_resistance_ohm"],
+        f"wire diameter ±{percent} (common practice, no source): R goes as 1/d²",
+    )
+    return told if not isinstance(tight, float) else f"{told}; {_shown(tight, 'Ω')} wound tight is in it"
 
 
 def _turn_by_turn_lines(row: Row) -> tuple[Line, ...]:

@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from fem.arrays import Array
 from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.budget import link_budget
@@ -18,11 +19,11 @@ from studies.bias import bias_columns, bias_warnings
 from studies.coupling import asked_of, coupling_of
 from studies.engineering import engineering, millimetres, place_text
 from studies.faults import Finding
-from studies.fitting import Fit, corner_margins
+from studies.fitting import corner_margins, corners
 from studies.keypaths import Raw, label, replaced, value_at
 from studies.leads import seen_through_lead
 from studies.linking import LEAST_MUTUAL
-from studies.met_columns import met_hazards
+from studies.met_columns import met_hazards, with_each_fit
 from studies.one_state import (
     LinkedInState,
     in_every_state,
@@ -37,7 +38,7 @@ from studies.specification import Candidate, CapacitorSpecification, Place
 from studies.state_candidates import in_all_states
 from studies.stock_list import StockPart
 from studies.study import Study
-from studies.tuning import base_circuit, base_tuning, tag_circuit, tag_tuning
+from studies.tuning import base_circuit, tag_circuit, tag_tuning
 
 Status = Literal["ranked", "does not fit", "cannot be tuned", "cannot be computed"]
 STATUSES: tuple[Status, ...] = ("ranked", "cannot be tuned", "does not fit", "cannot be computed")
@@ -45,6 +46,12 @@ STATUSES: tuple[Status, ...] = ("ranked", "cannot be tuned", "does not fit", "ca
 
 LEAST_RESONANCE = 3.0
 """Self-resonant over working frequency under which a part is told of (DESIGN 4.4)."""
+
+AXIS_HEIGHTS = 81
+"""Heights on the axis at which the current in a tag coil is looked at."""
+
+USUAL_INDUCTANCES, USUAL_SIZES = (1e-7, 0.1), (0.4e-3, 0.1)
+"""Least and greatest of wound parts for low frequencies (common practice, no source) [H], [m]."""
 
 KEPT_OF_TAG = ("chip", "shield", "temperature", "correction")
 """Keys of ``tag`` that hold whatever part is in it; its material and a capacitor to be chosen stay as well."""
@@ -245,40 +252,58 @@ def _parts_text(candidate: Candidate) -> str:
 
 
 def _margin_at_tolerance(part: StockPart, state: LinkedInState) -> float:
-    """Least margin in a state with the inductance at either end of its tolerance, its capacitor as fitted [dB]."""
-    candidate, coils = state.candidate, state.coils
-    fit = Fit(base_tuning(candidate, coils).capacitance, tag_tuning(candidate, coils).capacitance)
+    """Least margin in a state with the inductance at either end of its tolerance, with any of its capacitors [dB]."""
+    candidate, fits = state.typical, corners(state.typical, state.coils)
     margins = [place.margin for place in state.places]
     for change in (-(part.tolerance or 0.0), part.tolerance or 0.0) if part.tolerance else ():
         assert candidate.tag.part is not None, "only called with a stock part"
         off = replace(candidate.tag.part, inductance=candidate.tag.part.inductance * (1.0 + change))
         other = replace(candidate, tag=replace(candidate.tag, part=off))
         coupling = coupling_of(other, solved_coils(other))
-        margins.append(float(corner_margins(other, coupling, asked_of(coupling, state.at_places.places), (fit,))[0]))
+        margins.append(float(corner_margins(other, coupling, asked_of(coupling, state.at_places.places), fits).min()))
     return min(margins)
 
 
 def _greatest_current(states: Sequence[LinkedInState]) -> tuple[float, str]:
-    """Greatest current in the tag coil over all states, at the closest place and the required ones [A peak]; where.
+    """Greatest current in the tag coil over all states, on the axis and at the required places [A peak]; where.
 
-    What the chip's limiter takes is not counted.
+    All that the capacitors may be is looked at; what the chip's limiter takes is not counted. Past critical coupling
+    the current falls as the tag comes closer: its peak is looked for all the way up.
     """
     found = []
     for state in states:
-        candidate, coils = state.candidate, state.coils
-        closest = Place(min(candidate.grid.heights), 0.0, 0.0)
-        asked = asked_of(state.coupling, tuple(dict.fromkeys((closest, *state.at_places.places))))
+        candidate, coils = state.typical, state.coils
+        on_axis = (Place(float(height), 0.0, 0.0) for height in _axis_heights(state))
+        asked = asked_of(state.coupling, tuple(dict.fromkeys((*on_axis, *state.at_places.places))))
         mutual = seen_through_lead(candidate, coils.base, asked.extremes)
         budget = link_budget(
             candidate.frequency, base_circuit(candidate, coils), tag_circuit(candidate, coils, asked.heights), mutual
         )
-        currents = np.abs(budget.tag_current).max(axis=0)
+        each = [np.abs(one.tag_current).max(axis=0) for _, (one,) in with_each_fit(candidate, coils, budget)]
+        currents = np.max(each, axis=0)
         at = int(np.argmax(currents))
         found.append((float(currents[at]), f"{place_text(asked.places[at])}, {state.asked.state}"))
     return max(found)
 
 
+def _axis_heights(state: LinkedInState) -> Array:
+    """Heights from the lowest place to the ceiling, close enough for the peak of a current [m]."""
+    return np.geomspace(min(state.asked.grid.heights), state.coupling.ceiling, AXIS_HEIGHTS)
+
+
+def _doubtful(part: StockPart) -> Iterator[str]:
+    """Values that no wound part for this job has: as a rule a list's unit is another one."""
+    least, most = USUAL_INDUCTANCES
+    if not least <= part.inductance <= most:
+        yield f"{engineering(part.inductance, 'H')} is unusual for a wound part (common practice, no source): is it so?"
+    thinnest, thickest = USUAL_SIZES
+    for size, way in ((part.diameter, "across"), (part.height, "along its axis")):
+        if not thinnest <= size <= thickest:
+            yield f"{millimetres(size)} {way} is unusual for a wound part (common practice, no source): is it so?"
+
+
 def _warnings(part: StockPart, row: Row, states: Sequence[LinkedInState]) -> Iterator[str]:
+    yield from _doubtful(part)
     ratio, current = row["self_resonance_ratio"], number(row, "greatest_tag_current_A")
     if part.self_resonance is None:
         yield "its self-resonance is not given: its own capacitance is not counted"

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from studies.csv_rows import Column, Headings, cell_value, few, rows_of
 from studies.faults import Fault, StudyFaults
+from studies.plain_text import plain
 from studies.quantities import QuantityError, shortened
 from studies.schema import TEMPERATURE
 from studies.schema_values import Measured
 
-MOST_PARTS = 50_000
+MOST_PARTS, LONGEST_NAME = 50_000, 100
 
 LENGTH = Measured("length", 1e-5, 1.0)
 MEASURED = {
@@ -190,6 +191,9 @@ def _part(file: str, line: int, cells: list[str], columns: tuple[Column, ...]) -
                 faults.append(Fault(file, line, column.name, error.given, error.allowed, error.hint))
         else:
             words[column.name] = cell
+    if not words["name"].isprintable() or len(words["name"]) > LONGEST_NAME:
+        allowed = f"up to {LONGEST_NAME} printable characters on one line"
+        faults.append(Fault(file, line, "name", f'"{shortened(plain(words["name"]))}"', allowed))
     broken = {fault.key for fault in faults}
     faults += [
         Fault(file, line, key, "is empty", allowed) for key, allowed in _missing(words, values) if key not in broken
@@ -253,4 +257,5 @@ def _size(axis: str, values: dict[str, float]) -> tuple[float, float, float]:
         return min(length, width), height, hypot(length, width)
     if round_one is not None and "length" not in values:
         return round_one, height, round_one  # a round part lies along its own axis: its height is its length
-    return min(width, height), length, hypot(width, height)
+    across = round_one if round_one is not None and "width" in values else min(width, height)
+    return across, length, max(across, hypot(width, height))

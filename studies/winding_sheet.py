@@ -1,7 +1,7 @@
 """What a workshop needs to wind a base coil, and the voltage and heat that it has to stand."""
 
 from dataclasses import dataclass
-from math import isfinite
+from math import isfinite, pi
 
 from fem.closed_forms_windings import winding_self_inductance
 from fem.turn_by_turn import turns_inductance
@@ -13,6 +13,7 @@ from links.resonance import quality_factor
 from studies.bench_card import ROOM_TEMPERATURE
 from studies.evaluation import Evaluation
 from studies.rows import Row, number
+from studies.solving import SolvedBase
 from studies.specification import CoilSpecification
 
 FORMER_SPARE = 1.0
@@ -38,19 +39,23 @@ class WindingSheet:
     remarks: tuple[str, ...]
 
 
-def winding_sheet(found: Evaluation, wire_tolerance: float) -> WindingSheet:
+def winding_sheet(found: Evaluation, hottest: SolvedBase, wire_tolerance: float) -> WindingSheet:
     """The sheet of an evaluated design.
 
     Parameters
     ----------
     found : Evaluation
         Of the design.
+    hottest : SolvedBase
+        The base coil in the state in which its wire has the most resistance.
     wire_tolerance : float
         By how much the bare wire's diameter may be off, relative [1]: the cold resistance goes as 1/d².
     """
     candidate, base = found.candidate, found.coils.base
     coil, section = candidate.coil, base.section
     plan = winding_plan(section, round(base.turns), coil.wire.overall_diameter)
+    as_wound = _as_wound(coil, section, plan)
+    tight_length = as_wound["tight_wire_length_m"]
     row: Row = {
         "turns": round(base.turns),
         "layer_turns": plan.layer_turns,
@@ -60,11 +65,11 @@ def winding_sheet(found: Evaluation, wire_tolerance: float) -> WindingSheet:
         "laying": coil.laying,
         "layers_straight_build_m": plan.straight_build,
         "layers_nested_build_m": plan.nested_build,
-        **_as_wound(coil, section, plan),
+        **as_wound,
         **_wire_columns(coil),
         "wire_length_m": base.winding.wire_length,
         "conductor_mass_kg": base.winding.conductor_mass,
-        **_resistances(found, wire_tolerance),
+        **_resistances(found, hottest, tight_length, wire_tolerance),
         "former_inner_diameter_m": 2.0 * section.inner_radius,
         "former_width_m": section.winding_length,
         "winding_outer_diameter_m": 2.0 * section.outer_radius,
@@ -77,10 +82,12 @@ def winding_sheet(found: Evaluation, wire_tolerance: float) -> WindingSheet:
 def _as_wound(coil: CoilSpecification, section: WindingSection, plan: WindingPlan) -> Row:
     """Inductance in air turn by turn: layers tight, and held apart so that they fill the section [H]; that film [m].
 
-    The design reckons with turns spread evenly over the section; tight layers leave some of it empty, lie nearer to
-    each other and so have more inductance. Empty where turns fall at random or are too many.
+    And the wire that tight layers take [m]. The design reckons with turns spread evenly over the section; tight layers
+    leave its outside empty, lie nearer to each other and so have more inductance and shorter turns. Empty where turns
+    fall at random or are too many.
     """
-    row: Row = dict.fromkeys(("tight_inductance_H", "tight_inductance_change", "film_m", "filmed_inductance_H"))
+    names = "tight_inductance_H", "tight_inductance_change", "tight_wire_length_m", "film_m", "filmed_inductance_H"
+    row: Row = dict.fromkeys(names)
     turns = (plan.layers - 1) * plan.layer_turns + plan.last_layer_turns
     if coil.laying == "random" or turns > MOST_TURNS:
         return row
@@ -89,8 +96,10 @@ def _as_wound(coil: CoilSpecification, section: WindingSection, plan: WindingPla
     def inductance(layer_distance: float) -> float:
         return turns_inductance(*turn_places(plan, section, overall, layer_distance), coil.wire.diameter)
 
-    tight = inductance(overall if straight else NESTING * overall)
+    layer_distance = overall if straight else NESTING * overall
+    tight = inductance(layer_distance)
     row["tight_inductance_H"] = tight
+    row["tight_wire_length_m"] = 2.0 * pi * float(turn_places(plan, section, overall, layer_distance)[0].sum())
     row["tight_inductance_change"] = tight / winding_self_inductance(section, turns) - 1.0
     film = (section.radial_build - plan.straight_build) / (plan.layers - 1) if plan.layers > 1 else 0.0
     if film > LEAST_FILM:
@@ -121,17 +130,24 @@ def _wire_columns(coil: CoilSpecification) -> Row:
     }
 
 
-def _resistances(found: Evaluation, wire_tolerance: float) -> Row:
-    """Cold to direct current with its band, and as it works: to direct current, at the carrier, and installed [Ω]."""
-    base, wire = found.coils.base, found.candidate.coil.wire
-    cold = direct_current_resistance(
-        base.winding.wire_length, wire.diameter, wire.conductor.conductivity(ROOM_TEMPERATURE)
-    )
+def _resistances(found: Evaluation, base: SolvedBase, tight_length: object, wire_tolerance: float) -> Row:
+    """Cold to direct current with its band, and at its hottest: to direct current, at the carrier, and installed [Ω].
+
+    The band holds a coil that fills its section and one that is wound tight, either of wire off by its tolerance.
+    """
+    wire = found.candidate.coil.wire
+
+    def cold(length: float) -> float:
+        return direct_current_resistance(length, wire.diameter, wire.conductor.conductivity(ROOM_TEMPERATURE))
+
+    even = cold(found.coils.base.winding.wire_length)
+    tight = cold(tight_length) if isinstance(tight_length, float) else None
     return {
-        "cold_resistance_ohm": cold,
+        "cold_resistance_ohm": even,
+        "tight_cold_resistance_ohm": tight,
         "wire_diameter_tolerance": wire_tolerance,
-        "cold_resistance_least_ohm": cold / (1.0 + wire_tolerance) ** 2,
-        "cold_resistance_greatest_ohm": cold / (1.0 - wire_tolerance) ** 2,
+        "cold_resistance_least_ohm": min(even, tight or even) / (1.0 + wire_tolerance) ** 2,
+        "cold_resistance_greatest_ohm": max(even, tight or even) / (1.0 - wire_tolerance) ** 2,
         "hot_direct_current_resistance_ohm": base.winding.direct_current,
         "hot_winding_resistance_ohm": base.winding.total,
         "hot_installed_resistance_ohm": base.resistance,

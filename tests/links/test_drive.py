@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from links.drive import drive_notes, fundamental_voltage
+from links.drive import drive_notes, fundamental_voltage, standing_voltage
 from links.errors import LinkError
 
 
@@ -29,5 +29,15 @@ def test_notes_come_with_parallel_tuning_and_square_waves() -> None:
     assert drive_notes("full", "series") == ()
     assert len(drive_notes("sine", "parallel")) == 1
     square = drive_notes("half", "parallel")
-    assert len(square) == 2
+    assert len(square) == 3
     assert "odd harmonics" in square[1]
+    assert "blocking capacitor" in square[2]
+
+
+def test_a_half_bridges_mean_stands_across_a_series_capacitor() -> None:
+    """The mean of a square wave between 0 and 5 V, given by its fundamental."""
+    angle = (np.arange(100_000) + 0.5) / 100_000 * 2.0 * np.pi
+    mean = float(np.mean(np.where(np.sin(angle) > 0.0, 5.0, 0.0)))
+    assert standing_voltage("half", "series", fundamental_voltage("half", 5.0)) == pytest.approx(mean, rel=1e-9)
+    assert standing_voltage("full", "series", 5.0) == standing_voltage("sine", "series", 5.0) == 0.0
+    assert standing_voltage("half", "parallel", 5.0) == 0.0

@@ -57,6 +57,14 @@ def test_none_of_many_capacitances_takes_more(tuning: str, evaluation_of: Evalua
         assert number(row, column) == pytest.approx(met, rel=0.005), column
 
 
+def test_a_half_bridges_mean_is_part_of_the_capacitors_voltage(evaluation_of: Evaluator) -> None:
+    """At twice the supply a half bridge has the fundamental of a full one, and its mean besides: the supply's half."""
+    full = evaluation_of("drive.bridge=full", "drive.supply=5 V").row
+    half = evaluation_of("drive.bridge=half", "drive.supply=10 V").row
+    assert half["base_current_A"] == pytest.approx(number(full, "base_current_A"), rel=1e-9)
+    assert half["capacitor_voltage_V"] == pytest.approx(number(full, "capacitor_voltage_V") + 5.0, rel=1e-9)
+
+
 def test_a_limit_is_held_against_the_greatest(evaluation_of: Evaluator) -> None:
     """The parts that leave the least margin are off tune and would pass a limit that well tuned ones break."""
     exact = number(evaluation_of().row, "coil_voltage_V")

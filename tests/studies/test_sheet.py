@@ -82,10 +82,27 @@ def test_cold_and_hot_ohms_go_by_the_copper_law(sheet: Sheet) -> None:
     assert row["cold_resistance_ohm"] == pytest.approx(cold, rel=2e-3, abs=0.0)
     ratio = number(row, "hot_direct_current_resistance_ohm") / number(row, "cold_resistance_ohm")
     assert ratio == pytest.approx(1.0 + 0.00393 * 180.0, rel=2e-3, abs=0.0)
-    assert row["cold_resistance_least_ohm"] == pytest.approx(number(row, "cold_resistance_ohm") / 1.02**2, rel=1e-12)
+    # Wound tight its 4 layers of 10 lie at the bottom of the section.
+    tight = 10 * 2.0 * pi * sum(section.inner_radius + (layer + 0.5) * 0.3e-3 for layer in range(4))
+    assert row["tight_wire_length_m"] == pytest.approx(tight, rel=1e-12, abs=0.0)
+    assert row["tight_cold_resistance_ohm"] == pytest.approx(cold * tight / length, rel=2e-3, abs=0.0)
+    least = number(row, "tight_cold_resistance_ohm") / 1.02**2
+    assert row["cold_resistance_least_ohm"] == pytest.approx(least, rel=1e-12, abs=0.0)
     assert row["cold_resistance_greatest_ohm"] == pytest.approx(number(row, "cold_resistance_ohm") / 0.98**2, rel=1e-12)
     mass = 8.89e3 * length * pi * 0.25e-3**2 / 4.0  # annealed copper, IEC 60028
     assert row["conductor_mass_kg"] == pytest.approx(mass, rel=5e-3, abs=0.0)
+
+
+def test_hot_ohms_are_those_of_the_hottest_state(file: Path) -> None:
+    """200 °C as given, 250 °C where it works: its temperature and its ohms are of one state."""
+    text = file.read_text(encoding="utf-8") + '\n[temperatures.working]\n"base_coil.wire" = "250 degC"\n'
+    warm = file.with_name("warmer.toml")
+    warm.write_text(text, encoding="utf-8")
+    row = sheet_of("warm", read_study(warm, ACCURATE).base).winding.row
+    assert row["wire_temperature_degC"] == 250.0
+    ratio = number(row, "hot_direct_current_resistance_ohm") / number(row, "cold_resistance_ohm")
+    assert ratio == pytest.approx(1.0 + 0.00393 * 230.0, rel=2e-3, abs=0.0)
+    assert number(row, "hot_installed_resistance_ohm") > number(row, "hot_direct_current_resistance_ohm")
 
 
 def test_what_a_meter_reads_of_the_coil(sheet: Sheet) -> None:

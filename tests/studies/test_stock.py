@@ -149,6 +149,32 @@ def test_the_current_is_that_of_the_closest_place(tmp_path: Path, found: dict[st
     assert found["usual"].row["greatest_tag_current_A"] == expected
 
 
+def test_past_critical_coupling_the_greatest_current_lies_above_the_closest_place(tmp_path: Path) -> None:
+    """A drive of little resistance and a chip that takes little: by hand at many heights of one map."""
+    heights = 'height = { from = "6 mm", to = "45 mm", count = 40 }'
+    text = SMALL.replace('resistance = "6 ohm"', 'resistance = "0.1 ohm"').replace('"25 kohm"', '"1 Mohm"')
+    file = tmp_path / "tight.toml"
+    file.write_text(text, encoding="utf-8")
+    study = read_study(file, ["base_coil.wire.diameter=0.28 mm"])
+    part = replace(PARTS[1], dc_resistance=1.0)
+    row = ranked(study, (part,), Room(10e-3, 30e-3), lambda part: None)[0].row
+    whole = by_hand(
+        tmp_path, USUAL.replace("11 ohm", "1 ohm"), "base_coil.wire.diameter=0.28 mm", f"map.{heights}", text=text
+    )
+    admittance = (1.0 / 1e6**2 + (2.0 * pi * FREQUENCY * whole.row["tag_tuning_capacitance_F"]) ** 2) ** 0.5
+    currents = whole.map.chip_voltage[:, 0, 0] * admittance
+    assert 0 < currents.argmax() < 39
+    assert row["greatest_tag_current_A"] == pytest.approx(currents.max(), rel=2e-3, abs=0.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"), [({"inductance": 100.0}, "100 H is unusual"), ({"height": 3e-4}, "0.3 mm along its axis")]
+)
+def test_a_part_that_none_would_wind_is_doubted(warm: Study, change: dict[str, float], told: str) -> None:
+    one = ranked(warm, (replace(PARTS[2], self_resonance=None, **change),), Room(), lambda part: None)[0]  # type: ignore[arg-type]
+    assert any(told in text for text in one.warnings)
+
+
 def test_magnets_bias_each_part(tmp_path: Path) -> None:
     magnet = '\n[[magnets]]\nname = "stir bar"\nplace = ["0 mm", "0 mm", "-6 mm"]\nsize = ["4 mm", "4 mm", "2 mm"]\n'
     text = WARM.replace("[drive]", magnet + 'remanence = "0.3 T"\ndirection = [0, 0, 1]\n\n[drive]')

@@ -42,6 +42,9 @@ def test_a_square_part_is_reckoned_by_the_round_core_in_it_and_has_to_fit_with_i
     assert upright.outer_diameter == pytest.approx(10e-3, rel=1e-12, abs=0.0)  # 6, 8, 10
     assert (lying.diameter, lying.height) == (3e-3, 12e-3)
     assert lying.outer_diameter == pytest.approx(5e-3, rel=1e-12, abs=0.0)  # 3, 4, 5
+    (wound,) = listed(tmp_path, f"{head},diameter_mm", "W,1 mH,9 ohm,12,4,3,length,2.5").parts
+    assert (wound.diameter, wound.height) == (2.5e-3, 12e-3), "the wound body's own diameter, where it is given"
+    assert wound.outer_diameter == lying.outer_diameter
 
 
 def test_empty_rows_are_counted_and_other_columns_kept(tmp_path: Path) -> None:
@@ -90,6 +93,9 @@ def test_wrong_columns_are_refused_with_their_line(tmp_path: Path, heading: str,
         (ROW.replace("2.7", "-2.7"), '3: inductance: "-2.7 mH" is'),
         (ROW.replace(",6,", ",,"), "3: diameter: is empty"),
         (ROW.replace("A1", ""), "3: name: is empty"),
+        (ROW.replace("A1", "A\x1b[31m1"), '3: name: "A?[31m1"; up to 100 printable characters on one line'),
+        (ROW.replace("A1", '"A\n1"'), '3: name: "A 1"; up to 100 printable characters on one line'),
+        (ROW.replace("A1", "A" * 101), "3: name: "),
         (ROW.replace("10 %", "10"), '3: tolerance: "10" has no unit'),
         (ROW.replace("10 %", "200 %"), '3: tolerance: "200 %" is out of bounds'),
         (
