@@ -21,7 +21,7 @@ from studies.one_state import LinkedInState, in_every_state, linked_in_state
 from studies.quantities import QuantityError, read_quantity
 from studies.space_places import read_place
 from studies.specification import state_names
-from studies.store import read_run
+from studies.store import check_folder, read_run
 
 MOST_FILES = 20
 HELD = {TEMPERATURE: "temperature", SHIFT: "length"}
@@ -62,6 +62,8 @@ def bench_and_tell(
         Where something typed or read is wrong, or the design cannot be computed.
     """
     held = _held(hold)
+    if out is not None:
+        check_folder(out)
     wanted = run_design(folder, design or _best(folder))
     readings, ports = _readings(files, wanted.candidate.frequency, place)
     found = _in_state(wanted, state)

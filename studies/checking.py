@@ -139,8 +139,9 @@ def _few(texts: list[str], what: str = "designs") -> list[str]:
 def draw_study(study: Study, path: Path | None) -> Path:
     """Draw the base design's section, to ``path`` or beside the study's runs."""
     from studies.drawing import save_section
+    from studies.store import check_target
 
     place = path or RESULTS / study.name / "section.svg"
-    place.parent.mkdir(parents=True, exist_ok=True)
+    check_target(place, study.path, option="--drawing")
     save_section(study.base, place)
     return place

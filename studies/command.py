@@ -17,6 +17,9 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 DONE, UNMET, WRONG_INPUT, INTERRUPTED = 0, 1, 2, 130
 
+CARRIED_ON = ("run", "pick", "yield")
+"""Commands that store what they have finished, and carry on from there."""
+
 STUDY = click.argument("study", type=click.Path(path_type=Path))
 RUN = click.argument("run", type=click.Path(path_type=Path))
 SET = click.option(
@@ -36,10 +39,11 @@ class Trivet(click.Group):
         except BrokenPipeError:
             raise  # the reader of our output went away: click ends quietly
         except KeyboardInterrupt:
-            _say("Interrupted. What was finished is stored; the same command carries on from there.")
+            stored = "What was finished is stored; the same command carries on from there."
+            _say(f"Interrupted. {stored if ctx.invoked_subcommand in CARRIED_ON else 'Nothing was stored.'}")
             ctx.exit(INTERRUPTED)
         except Exception as fault:
-            _say(*_explained(fault, running=ctx.invoked_subcommand in ("run", "pick", "yield")))
+            _say(*_explained(fault, running=ctx.invoked_subcommand in CARRIED_ON))
             ctx.exit(_status_of(fault))
 
 
@@ -204,8 +208,7 @@ def show(run: Path) -> None:
     from studies.texts import candidate_lines
 
     found = read_run(run)
-    state = found.info.get("status", "unknown")
-    click.echo(f"{found.study.name}: {len(found.designs)} of {found.study.count} designs stored, run {state}")
+    click.echo(f"{found.study.name}: {len(found.designs)} of {found.study.count} designs stored, run {found.state}")
     if not found.designs:
         return
     for line in (*headlines(findings(found)), *candidate_lines(found.designs, swept_axes(found.study))):
@@ -262,15 +265,16 @@ def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
     from studies.study import read_study
 
     checked = read_study(study, overrides)
-    from studies.files import RESULTS, check_target
+    from studies.files import RESULTS
     from studies.guide import DIAMETERS
     from studies.guide import guide as worked_out
     from studies.guide_page import guide_notes, hazards, headline, write_guide
     from studies.hazards import candidate_cautions
+    from studies.store import check_target
 
     states = 1 + len(checked.base.states)
     page = out or RESULTS / checked.name / "guide.html"
-    check_target(page)
+    check_target(page, study)
     _say(f"{checked.name}: {DIAMETERS} coils to solve, in {states} state{'s' if states > 1 else ''} each.")
     found = worked_out(checked)
     write_guide(checked, found, page)

@@ -9,6 +9,7 @@ from studies.compare_page import write_comparison
 from studies.compare_texts import all_cautions, comparison_json, comparison_lines
 from studies.compared import sides
 from studies.comparing import compared
+from studies.store import check_folder
 
 
 def compare_and_tell(given: tuple[str, ...], out: Path | None, as_json: bool) -> None:
@@ -28,6 +29,8 @@ def compare_and_tell(given: tuple[str, ...], out: Path | None, as_json: bool) ->
     RunError, StudyFaults
         Where one is no run or no design that was computed.
     """
+    if out is not None:
+        check_folder(out)
     found = compared(sides(given))
     page = write_comparison(found, out or found.sides[0].run.folder / "compare")
     if as_json:

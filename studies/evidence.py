@@ -25,6 +25,7 @@ from geometries.section import WindingSection
 from geometries.tag import Tag
 from studies.asked_places import probe_heights, reference_places
 from studies.engineering import millimetres
+from studies.info_records import from_info
 from studies.solving import SolvedBase, base_field, field_tag, solved_base, solved_tag
 from studies.specification import Candidate
 
@@ -125,15 +126,15 @@ def evidence(candidate: Candidate) -> Evidence:
     return Evidence(formulations, identities, warnings, shared)
 
 
-def from_record(record: dict[str, Any]) -> Evidence:
-    """What `Evidence.record` wrote."""
-    shared = record.get("shared")
-    return Evidence(
-        Formulations(**record["accuracy_evidence"]),
-        Identities(**record["code_tests"]),
-        tuple(record["warnings"]),
-        None if shared is None else SharedSolve(**shared),
-    )
+def from_record(record: object) -> Evidence:
+    """What `Evidence.record` wrote.
+
+    Raises
+    ------
+    NotARunError
+        For something of another shape.
+    """
+    return from_info(Evidence, record, "evidence")
 
 
 def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:

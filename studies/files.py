@@ -4,6 +4,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryFile
 
 from studies.errors import RunError
 
@@ -26,7 +27,7 @@ def whole_file(path: Path) -> Iterator[Path]:
             partial.unlink(missing_ok=True)
 
 
-def check_target(path: Path) -> None:
+def check_writable(path: Path, option: str = "--out") -> None:
     """See before minutes of work that a file can be written; the folder that it is to lie in is made.
 
     Raises
@@ -35,11 +36,14 @@ def check_target(path: Path) -> None:
         Where it cannot.
     """
     if path.is_dir():
-        raise RunError(f"{path} is a folder; give the name of a file with --out")
+        raise RunError(f"{path} is a folder; give the name of a file with {option}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        with TemporaryFile(dir=path.parent):
+            pass
     except OSError as fault:
-        raise RunError(f"{path} cannot be written: {fault.strerror} ({fault.filename})") from None
+        where = f" ({fault.filename})" if isinstance(fault.filename, str) else ""
+        raise RunError(f"{path} cannot be written: {fault.strerror}{where}") from None
 
 
 def write_text(path: Path, text: str) -> None:

@@ -17,7 +17,7 @@ from studies.figures_guide import (
 )
 from studies.figures_plane import bound_text, plane_finding, plane_picture
 from studies.figures_style import styled
-from studies.files import check_target, write_text
+from studies.files import check_writable, write_text
 from studies.guide import Guide
 from studies.hazard_columns import field_columns
 from studies.hazards import HOTTEST, candidate_cautions, hottest_part
@@ -54,7 +54,7 @@ DRAWN = {
 
 def write_guide(study: Study, found: Guide, page: Path) -> Path:
     """Write the page of a guide."""
-    check_target(page)
+    check_writable(page)
     with styled():
         empty = nothing_read(found)
         drawn = {key: empty.get(key) or draw(found) for key, draw in DRAWN.items()}

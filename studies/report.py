@@ -269,7 +269,7 @@ def _provenance(run: Run) -> list[tuple[str, str]]:
         ("study", f"{run.study.name}, {engineering(run.study.base.frequency, 'Hz')}, "
                   f"wanted accuracy {run.study.base.accuracy:g}"),
         ("study hash", str(info.get("study_hash", ""))),
-        ("state", f"{info.get('status', 'unknown')}, {len(run.designs)} of {run.study.count} candidates stored"),
+        ("state", f"{run.state}, {len(run.designs)} of {run.study.count} candidates stored"),
         ("started", str(info.get("started", ""))),
         ("finished", str(info.get("finished", ""))),
         ("time a candidate", f"{min(seconds):.2g} to {max(seconds):.2g} s" if seconds else ""),

@@ -32,7 +32,9 @@ def evidence_shown(info: dict[str, Any]) -> EvidenceShown | None:
     if not kept:
         return None
     if "found" not in kept:
-        return EvidenceShown(f"Nothing to show: the base design of the file could not be computed ({kept['fault']}).")
+        return EvidenceShown(
+            f"Nothing to show: the base design of the file could not be computed ({kept.get('fault', '')})."
+        )
     found = from_record(kept["found"])
     rows = (*_accuracy_rows(found.accuracy_evidence), *_shared_rows(found.shared), *_code_rows(found.code_tests))
     return EvidenceShown(_finding(found), rows)

@@ -23,7 +23,7 @@ def surroundings_shown(info: dict[str, Any]) -> SurroundingsShown | None:
     if not kept:
         return None
     if "found" not in kept:
-        return SurroundingsShown(f"The base design of the file could not be computed: {kept['fault']}", "")
+        return SurroundingsShown(f"The base design of the file could not be computed: {kept.get('fault', '')}", "")
     found = from_record(kept["found"])
     return SurroundingsShown(
         _finding(found), found.place, tuple(_row(found, one) for one in found.taken), tuple(map(_state, found.spirals))

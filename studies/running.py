@@ -3,13 +3,14 @@
 import platform
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
-from studies.errors import DiskSpaceError, StorageError
+from studies.errors import DiskSpaceError, NotARunError, StorageError
 from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
 from studies.reuse import take_over
@@ -151,26 +152,32 @@ def _base_records(study: Study, info: dict[str, Any]) -> dict[str, Any]:
 
 def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What each layer and solid of the base design does."""
-    from studies.surroundings import surroundings
+    from studies.surroundings import from_record, surroundings
 
-    return _of_base_design(study.base, "surroundings", known, lambda: surroundings(study.base).record())
+    return _of_base_design(study.base, "surroundings", known, lambda: surroundings(study.base).record(), from_record)
 
 
 def base_evidence(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What the base design says of the solves' accuracy."""
-    from studies.evidence import evidence
+    from studies.evidence import evidence, from_record
 
     base = replace(study.base, formulation=study.formulation)
-    return _of_base_design(base, "evidence", known, lambda: evidence(base).record())
+    return _of_base_design(base, "evidence", known, lambda: evidence(base).record(), from_record)
 
 
 def _of_base_design(
-    base: Candidate, what: str, known: dict[str, Any] | None, compute: Callable[[], dict[str, Any]]
+    base: Candidate,
+    what: str,
+    known: dict[str, Any] | None,
+    compute: Callable[[], dict[str, Any]],
+    read: Callable[[object], object],
 ) -> dict[str, Any]:
-    """A record for ``run.json``, computed anew only where the base design has changed."""
+    """A record for ``run.json``, computed anew only where the base design has changed or it cannot be read."""
     key = piece_key(base, what)
     if known is not None and known.get("key") == key and "found" in known:
-        return known
+        with suppress(NotARunError):
+            read(known["found"])
+            return known
     try:
         return {"key": key, "found": compute()}
     except Exception as fault:  # a sweep's base design need not work: the run does not hang on it

@@ -7,11 +7,11 @@ from pathlib import Path
 import click
 
 from studies.errors import RunError
-from studies.files import check_target, write_text
+from studies.files import write_text
 from studies.quantities import QuantityError, read_quantity
 from studies.sheet import PROBE, WIRE_TOLERANCE, sheet_json, sheet_of, sheet_page
 from studies.specification import Candidate
-from studies.store import read_run
+from studies.store import check_target, read_run
 from studies.study import Study, read_study
 
 MOST_PROBE = 1e-9
@@ -47,7 +47,7 @@ def write_sheet(
     """
     probe, tolerance = _probe(options[0]), _wire_tolerance(options[1])
     if target is not None:
-        check_target(target)
+        check_target(target, source)
     study, candidate = _design(source, design, overrides)
     sheet = sheet_of(study.name, candidate, probe, tolerance)
     if target is None:

@@ -7,12 +7,12 @@ from pathlib import Path
 from urllib.parse import quote
 
 from links.cautions import CALCULATION_ONLY
-from studies.errors import NotARunError, RunError
-from studies.faults import StudyFaults
+from studies.errors import RunError
 from studies.files import write_text
 from studies.findings import findings, headlines
 from studies.store import INFO, read_run
 from studies.templating import page_template
+from studies.work import explained
 
 PAGE = "index.html"
 DEEPEST = 4
@@ -102,17 +102,19 @@ def _standing(shelf: Path, folder: Path) -> Standing:
     thumbnail = quote(f"{name}/{THUMBNAIL.as_posix()}") if (folder / THUMBNAIL).is_file() else ""
     try:
         run = read_run(folder)
-    except (NotARunError, RunError, StudyFaults, OSError) as fault:
-        told = " ".join(str(fault).split())
-        return Standing(name, _named(folder), "cannot be read", "", "", "", "unknown", pages, thumbnail, told)
-    found = findings(run)
+        found = findings(run)
+        answer = headlines(found)[0]
+    except Exception as fault:  # what a damaged run makes of its readers cannot be listed, and the others stay
+        return Standing(
+            name, _named(folder), "cannot be read", "", "", "", "unknown", pages, thumbnail, explained(fault)
+        )
     return Standing(
         folder=name,
         study=run.study.name,
-        state=str(run.info.get("status", "unknown")),
+        state=run.state,
         finished=str(run.info.get("finished") or run.info.get("started") or ""),
         designs=f"{len(run.designs)} of {run.study.count}",
-        answer=headlines(found)[0],
+        answer=answer,
         verdict="pass" if found.passing else "fail" if found.failing else "unknown",
         pages=pages,
         thumbnail=thumbnail,

@@ -15,6 +15,7 @@ from studies.quantities import QuantityError, read_quantity
 from studies.stock import Room, left_out, ranked
 from studies.stock_list import StockPart, read_stock
 from studies.stock_texts import stock_lines, stock_rows, stock_table
+from studies.store import check_target
 from studies.study import Study
 
 SHARED_FROM = 200
@@ -53,7 +54,7 @@ def rank_stock(study: Study, parts: Path, room: Room, as_json: bool, out: Path |
         For a list that is wrong.
     """
     if out is not None:
-        _check_out(out, (parts, study.path))
+        check_target(out, parts, study.path)
     listed = read_stock(parts)
     if len(listed.parts) >= SHARED_FROM:
         study = replace(study, formulation="reaction field")
@@ -77,14 +78,6 @@ def rank_stock(study: Study, parts: Path, room: Room, as_json: bool, out: Path |
         write_text(out, stock_table(found))
         click.echo(f"Table: {out}", err=True)
     return any(one.status == "cannot be computed" for one in found)
-
-
-def _check_out(out: Path, read: tuple[Path, ...]) -> None:
-    """See before minutes of work that the table can be written, and over nothing that was read."""
-    if any(out.resolve() == path.resolve() for path in read):
-        raise RunError(f"--out {out} is what was to be read; give the table another name")
-    if out.is_dir() or not out.absolute().parent.is_dir():
-        raise RunError(f"--out {out} cannot be written: a file in a folder that is there is allowed")
 
 
 def _notes(study: Study, unknown: tuple[str, ...], empty_rows: int) -> list[str]:

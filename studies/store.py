@@ -10,8 +10,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from studies.errors import FolderTakenError, NewerRunError, NotARunError
-from studies.files import RESULTS, remove_partials, write_text
+from studies.errors import FolderTakenError, NewerRunError, NotARunError, RunError
+from studies.files import RESULTS, check_writable, remove_partials, write_text
 from studies.pieces import PHYSICS_VERSION, STORE_VERSION, BrokenPieceError, read_arrays, read_record
 from studies.sampling import LISTED
 from studies.stored import Arrays, Run, StoredDesign
@@ -35,6 +35,16 @@ OURS = (
     "compare",
 )
 """What lies in a run's folder; what begins with `BENCH` besides."""
+
+KEPT = tuple(name for name in OURS if name != "compare")
+"""What of it no other command may put anything in the place of."""
+
+INFO_KINDS: dict[str, type | tuple[type, ...]] = {
+    "study": str, "study_hash": str, "status": str, "started": str, "finished": str, "elapsed_s": (int, float),
+    "versions": dict, "settings": dict, "seconds": dict, "surroundings": dict, "evidence": dict, "errors": dict,
+    "warnings": dict,
+}  # fmt: skip
+"""What ``run.json`` holds under a name, where it is not null."""
 
 BENCH = "bench-"
 
@@ -67,16 +77,17 @@ def claimed(folder: Path, ours: Collection[str] | None = None) -> Iterator[None]
             refuse_strangers(folder, ours)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as fault:
+        where = f" ({Path(fault.filename).name})" if isinstance(fault.filename, str) else ""
+        advice = "see to that" if ours is None else "choose another with --out"
         raise FolderTakenError(
-            f"the run folder {folder} cannot be written: {fault.strerror}; choose another with --out"
+            f"the run folder {folder} cannot be written: {fault.strerror}{where}; {advice}"
         ) from fault
     try:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as fault:
-            raise FolderTakenError(
-                f"another run is at work in {folder}; wait for it, or choose another folder with --out"
-            ) from fault
+            advice = "wait for it" if ours is None else "wait for it, or choose another folder with --out"
+            raise FolderTakenError(f"another run is at work in {folder}; {advice}") from fault
         yield
     finally:
         os.close(lock)
@@ -192,10 +203,26 @@ def read_info(folder: Path) -> dict[str, Any]:
         Where it is missing or broken.
     """
     try:
-        return dict(json.loads((folder / INFO).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError) as fault:
-        reason = getattr(fault, "strerror", None) or fault
+        info = json.loads((folder / INFO).read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as fault:
+        reason = getattr(fault, "strerror", None) or "it is no JSON"
         raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {reason})") from fault
+    wrong = _wrong_shape(info)
+    if wrong:
+        raise NotARunError(f"{folder} holds no run that can be read ({INFO}: {wrong})")
+    return dict(info)
+
+
+def _wrong_shape(info: object) -> str:
+    """What of ``run.json`` is not what it is to be, in words; empty where all of it is."""
+    if not isinstance(info, dict):
+        return "it is no table of names and values"
+    for name, kinds in INFO_KINDS.items():
+        if name in info and info[name] is not None and not isinstance(info[name], kinds):
+            return f'"{name}" is of another kind'
+    if not all(isinstance(value, int | float) for value in (info.get("seconds") or {}).values()):
+        return '"seconds" holds something else than numbers'
+    return ""
 
 
 def read_run(folder: Path) -> Run:
@@ -210,15 +237,82 @@ def read_run(folder: Path) -> Run:
         raise NotARunError(f"{folder} is not a folder; a run lies in results/<study>/<run>")
     info = _refuse_newer(folder)
     study = read_study(folder / STUDY)
+    if info.get("study_hash") != study_hash(study):
+        raise NotARunError(
+            f"{folder / STUDY} is not the study that was run here: it was changed since, or {INFO} was. Put it back, "
+            "or run the changed one into a folder of its own"
+        )
     found = []
     for index in range(study.count):
         path = piece_path(folder, study.design_name(index))
         if path.exists():
             try:
-                found.append(read_record(path)[1])
+                found.append(_stored(path, index))
             except BrokenPieceError as fault:
                 raise NotARunError(f"a stored candidate is broken ({fault}); `trivet run` computes it again") from fault
     return Run(folder, study, tuple(found), info)
+
+
+def _stored(path: Path, index: int) -> StoredDesign:
+    """The record of the candidate at a place of the sweep.
+
+    Raises
+    ------
+    BrokenPieceError
+        Where the file is not whole, or holds another candidate than its name says.
+    """
+    stored = read_record(path)[1]
+    if (stored.design, stored.index) != (path.stem, index):
+        raise BrokenPieceError(f"{path.name}: it holds {stored.design}")
+    return stored
+
+
+def check_target(path: Path, *read: Path, option: str = "--out") -> None:
+    """See before minutes of work that a file can be written, over nothing that was read and nothing of a run.
+
+    The folder that it is to lie in is made.
+
+    Parameters
+    ----------
+    path : Path
+        Of the file.
+    *read : Path
+        Files that the command reads.
+    option : str
+        With which the file was given.
+
+    Raises
+    ------
+    RunError
+        Where it cannot, or must not.
+    """
+    for other in read:
+        if path.resolve() == other.resolve():
+            raise RunError(f"{option} {path} is what was to be read; give another name")
+    _refuse_in_run(path, option)
+    check_writable(path, option)
+
+
+def _refuse_in_run(path: Path, option: str) -> None:
+    """See that a file or folder is nothing that a run keeps for itself."""
+    whole = path.resolve()
+    for folder in whole.parents:
+        if (folder / INFO).is_file() and whole.relative_to(folder).parts[0] in KEPT:
+            raise RunError(f"{option} {path} is a run's own ({folder.name}); give another name")
+
+
+def check_folder(path: Path, option: str = "--out") -> None:
+    """See that a folder that pages are to be put into can be made, and is nothing of a run's own.
+
+    Raises
+    ------
+    RunError
+        Where it is.
+    """
+    _refuse_in_run(path, option)
+    if (path / INFO).is_file():
+        raise RunError(f"{option} {path} is a run; give a folder of its own")
+    check_writable(path / "page", option)
 
 
 def arrays_of(run: Run, stored: StoredDesign) -> Arrays:

@@ -66,3 +66,11 @@ class Run:
     study: Study
     designs: tuple[StoredDesign, ...]
     info: dict[str, Any]
+
+    @property
+    def state(self) -> str:
+        """How far it has come, in a word or two."""
+        told = str(self.info.get("status", "unknown"))
+        if told == "complete" and len(self.designs) < self.study.count:
+            return "incomplete: stored designs are gone, trivet run computes them again"
+        return told

@@ -13,6 +13,7 @@ from geometries.plan import acts
 from geometries.stack import Layer, LayerKind, Stack
 from studies.engineering import place_text
 from studies.evaluation import Evaluation, evaluated
+from studies.info_records import from_info
 from studies.one_state import PlaceResult
 from studies.rows import number
 from studies.specification import Candidate, CoilSpecification, MapGrid
@@ -94,10 +95,15 @@ def surroundings(candidate: Candidate) -> Surroundings:
     )  # fmt: skip
 
 
-def from_record(record: dict[str, Any]) -> Surroundings:
-    """What `Surroundings.record` wrote."""
-    parts = {"taken": tuple(Taken(**one) for one in record["taken"])}
-    return Surroundings(**record | parts | {"spirals": tuple(Spiral(**one) for one in record["spirals"])})
+def from_record(record: object) -> Surroundings:
+    """What `Surroundings.record` wrote.
+
+    Raises
+    ------
+    NotARunError
+        For something of another shape.
+    """
+    return from_info(Surroundings, record, "surroundings")
 
 
 def _on_the_axis_only(candidate: Candidate) -> Candidate:

@@ -12,7 +12,9 @@ from pathlib import Path
 from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.errors import LinkError
+from studies.errors import RunError
 from studies.evaluation import evaluated
+from studies.faults import StudyFaults
 from studies.files import write_bytes
 from studies.pieces import made_with, piece_bytes, piece_key, write_piece
 from studies.rows import Row
@@ -22,7 +24,7 @@ from studies.stored import StoredDesign
 from studies.study import Study, read_study
 from studies.versions import code_digest
 
-EXPLAINED = (GeometryError, MeshingError, FieldError, LinkError)
+EXPLAINED = (GeometryError, MeshingError, FieldError, LinkError, RunError, StudyFaults)
 """Faults whose text is fit for the designer."""
 
 

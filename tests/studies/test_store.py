@@ -8,8 +8,11 @@ from pathlib import Path
 import pytest
 
 from studies.errors import FolderTakenError, NotARunError
+from studies.evidence import from_record
+from studies.pieces import write_piece
 from studies.store import claimed as held
 from studies.store import default_folder, ours_in, prepare, read_info, read_run, study_hash, write_info
+from studies.stored import StoredDesign
 from studies.study import Study, read_study
 from tests.studies.small import SMALL
 
@@ -195,3 +198,57 @@ def test_what_compare_and_bench_leave_in_a_run_is_no_stranger(tmp_path: Path, st
         prepare(folder, study, fresh=False)
         prepare(folder, study, fresh=True)
     assert (folder / "bench-c0001" / "page.html").is_file()  # readings are not the run's to discard
+
+
+def test_a_study_that_was_changed_since_is_told_and_not_believed(tmp_path: Path, study: Study) -> None:
+    folder = tmp_path / "run"
+    with held(folder):
+        prepare(folder, study, fresh=False)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    (folder / "study.toml").write_text(f"# a comment changes nothing\n{text}", encoding="utf-8")
+    assert read_run(folder).study.count == study.count
+    for changed in (text.replace("134.2 kHz", "125 kHz"), text[: text.index("[sweep]")]):
+        assert changed != text
+        (folder / "study.toml").write_text(changed, encoding="utf-8")
+        with pytest.raises(NotARunError, match=r"study\.toml is not the study that was run here"):
+            read_run(folder)
+
+
+def test_a_candidate_under_anothers_name_is_told(tmp_path: Path, study: Study) -> None:
+    folder = tmp_path / "run"
+    with held(folder):
+        prepare(folder, study, fresh=False)
+    stored = StoredDesign(0, "c0001", "failed", "cannot be built", {"design": "c0001"})
+    for name in ("c0001", "c0002"):
+        write_piece(folder / "designs" / f"{name}.npz", "key", stored, None)
+    with pytest.raises(NotARunError, match=r"c0002\.npz: it holds c0001"):
+        read_run(folder)
+    (folder / "designs" / "c0002.npz").unlink()
+    run = read_run(folder)
+    assert run.state == "running"
+    write_info(folder, run.info | {"status": "complete"})
+    assert read_run(folder).state.startswith("incomplete: stored designs are gone")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("versions", 3), ("surroundings", "x"), ("evidence", [1]), ("seconds", {"c0001": "long"}), ("seconds", 1.0),
+        ("warnings", []), ("errors", "none"), ("status", 7), ("finished", {}), ("study_hash", None),
+    ],
+)  # fmt: skip
+def test_run_json_of_another_shape_is_told(name: str, value: object, tmp_path: Path, study: Study) -> None:
+    folder = tmp_path / "run"
+    with held(folder):
+        prepare(folder, study, fresh=False)
+    info = read_info(folder)
+    assert read_run(folder).info == info
+    write_info(folder, info | {name: value})
+    with pytest.raises(NotARunError):
+        read_run(folder)
+
+
+def test_a_record_of_another_shape_says_which() -> None:
+    for record in (None, 3, {}, {"warnings": ["x"]}, {"accuracy_evidence": {"accuracy": "fine"}}):
+        with pytest.raises(NotARunError, match=r'^run\.json: "evidence" holds something of another shape'):
+            from_record(record)
