@@ -18,7 +18,7 @@ from studies.exported import RunDesign, run_design
 from studies.findings import findings
 from studies.measured_list import Reading, read_measured
 from studies.one_state import LinkedInState, in_every_state, linked_in_state
-from studies.quantities import QuantityError, read_quantity
+from studies.quantities import QuantityError, bare_number, read_quantity
 from studies.space_places import read_place
 from studies.specification import state_names
 from studies.store import check_folder, read_run
@@ -104,7 +104,7 @@ def _held(hold: Sequence[str]) -> dict[str, float | None]:
             allowed = f'{", ".join(UNKNOWNS)}, each with a value behind "=" or without'
             raise RunError(f'--hold: "{text}" was given; {allowed}')
         try:
-            held[key] = None if not equals else read_quantity(value, HELD[key]) if key in HELD else float(value)
+            held[key] = None if not equals else read_quantity(value, HELD[key]) if key in HELD else bare_number(value)
         except (QuantityError, ValueError) as fault:
             allowed = "" if isinstance(fault, QuantityError) else "; a bare number of 1 or more is wanted"
             raise RunError(f"--hold {key}: {fault}{allowed}") from None

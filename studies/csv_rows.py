@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from studies.faults import Fault, StudyFaults
-from studies.quantities import QUANTITIES, QuantityError, allowed_units, read_quantity, shortened
+from studies.quantities import QUANTITIES, QuantityError, allowed_units, bare_number, read_quantity, shortened
 from studies.schema_values import Measured
 
 LARGEST_FILE = 20_000_000
@@ -120,7 +120,7 @@ def cell_value(column: Column, cell: str, measured: Measured) -> float:
         return measured.read(cell)
     unit = _spelt(column.unit)
     try:
-        float(cell)
+        bare_number(cell)
     except ValueError:
         raise QuantityError(f'"{shortened(cell)}"', f"a bare number: the heading says {unit}") from None
     read_quantity(f"{cell} {unit}", measured.quantity)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from studies.csv_rows import Column, Headings, cell_value, few, rows_of
 from studies.faults import Fault, StudyFaults
-from studies.quantities import QuantityError, shortened
+from studies.quantities import QuantityError, bare_number, shortened
 from studies.schema_values import Measured
 
 MOST_READINGS = 2_000
@@ -187,7 +187,7 @@ def _reading(file: str, line: int, cells: list[str], columns: tuple[Column, ...]
 def _bare(cell: str, low: float, high: float) -> float:
     allowed = f"a bare number of {low:g} to {high:g}"
     try:
-        value = float(cell)
+        value = bare_number(cell)
     except ValueError:
         raise QuantityError(f'"{shortened(cell)}"', allowed) from None
     if not low <= value <= high:

@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from math import inf, isfinite, log10, pow
 
+_BARE = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)", re.DOTALL)
 _FIFTEEN_DIGITS = Context(prec=15)
 _ODD_SIGNS = (("μ", "u"), ("Ω", "ohm"), ("°C", "degC"), ("°", "deg"), ("−", "-"), ("·", " "), ("⋅", " "), ("*", " "))
@@ -178,10 +179,34 @@ def _split_text(given: str, quantity: str) -> tuple[Decimal, str]:
 
 def _plain(text: str) -> str:
     """One spelling of many: µ and μ as u, Ω as ohm, °C as degC, raised 2 as 2, a true minus as -, a dot as a space."""
-    text = unicodedata.normalize("NFKC", text)
+    text = "".join(map(_plain_sign, " " + text, text))
     for odd, ours in _ODD_SIGNS:
         text = text.replace(odd, ours)
     return " ".join(text.split())
+
+
+def _plain_sign(before: str, sign: str) -> str:
+    """One sign as its plain spelling; a raised, lowered or circled digit stays itself but behind an m, as in mm²."""
+    plain = unicodedata.normalize("NFKC", sign)
+    odd = (
+        plain != sign
+        and any(one.isdigit() for one in plain)
+        and not unicodedata.decomposition(sign).startswith("<wide")
+    )
+    return sign if odd and before != "m" else plain
+
+
+def bare_number(text: str) -> float:
+    """A number as a list or an option holds it: digits 0 to 9, a point, an exponent.
+
+    Raises
+    ------
+    ValueError
+        For anything else, what Python would take besides included: 1_000, nan, digits of other scripts.
+    """
+    if _BARE.fullmatch(text.strip()) is None:
+        raise ValueError(f'"{shortened(text)}" is no plain number')
+    return float(text)
 
 
 def _wanted(quantity: str) -> str:

@@ -8,7 +8,7 @@ import click
 
 from studies.errors import RunError
 from studies.files import write_text
-from studies.quantities import QuantityError, read_quantity
+from studies.quantities import QuantityError, bare_number, read_quantity
 from studies.sheet import PROBE, WIRE_TOLERANCE, sheet_json, sheet_of, sheet_page
 from studies.specification import Candidate
 from studies.store import check_target, read_run
@@ -95,7 +95,7 @@ def _wire_tolerance(text: str | None) -> float:
     if text is None:
         return WIRE_TOLERANCE
     try:
-        share = 1e-2 * float(text.strip().removesuffix("%"))
+        share = 1e-2 * bare_number(text.strip().removesuffix("%"))
     except ValueError:
         share = -1.0
     if not text.strip().endswith("%") or not 0.0 <= share <= MOST_WIRE_TOLERANCE:

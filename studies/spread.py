@@ -9,7 +9,7 @@ import numpy as np
 from fem.arrays import Array
 from studies.faults import Finding, KeyPath
 from studies.keypaths import Raw, resolved, split_key_path, value_at
-from studies.quantities import QuantityError, decimal_text, kind_of, quantity_of, read_quantity, shortened
+from studies.quantities import QuantityError, bare_number, decimal_text, kind_of, quantity_of, read_quantity, shortened
 from studies.quantities import split_quantity as split
 from studies.sweep import Axis
 
@@ -195,7 +195,7 @@ def _share(width: object) -> float | None:
     if not text.endswith("%"):
         return None
     try:
-        share = float(text[:-1]) / 100.0
+        share = bare_number(text[:-1]) / 100.0
     except ValueError:
         raise QuantityError(shortened(width), _ALLOWED) from None
     if not 0.0 < share < 1.0:

@@ -8,7 +8,7 @@ from pathlib import Path
 from studies.csv_rows import Column, Headings, cell_value, few, rows_of
 from studies.faults import Fault, StudyFaults
 from studies.plain_text import plain
-from studies.quantities import QuantityError, shortened
+from studies.quantities import QuantityError, bare_number, shortened
 from studies.schema import TEMPERATURE
 from studies.schema_values import Measured
 
@@ -214,7 +214,7 @@ def _tolerance(column: Column, cell: str) -> float:
     number = bare.removesuffix("%").strip()
     allowed = 'a share of 0 to 90 %, as in "10 %" or in a column tolerance_percent'
     try:
-        share = 1e-2 * float(number)
+        share = 1e-2 * bare_number(number)
     except ValueError:
         raise QuantityError(f'"{shortened(cell)}"', allowed) from None
     if not bare.endswith("%") and not column.unit:

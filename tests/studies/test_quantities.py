@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studies.quantities import QUANTITIES, QuantityError, quantity_text, read_quantity, spread_range
+from studies.quantities import QUANTITIES, QuantityError, bare_number, quantity_text, read_quantity, spread_range
 
 UNITS = [(quantity, unit) for quantity, units in QUANTITIES.items() for unit in units]
 LINEAR = [(quantity, unit) for quantity, unit in UNITS if not QUANTITIES[quantity][unit].logarithmic]
@@ -170,3 +170,21 @@ def test_refuses_ranges(given: dict[str, object], clause: str) -> None:
     with pytest.raises(QuantityError) as caught:
         spread_range(given)
     assert clause in caught.value.given
+
+
+@pytest.mark.parametrize("text", ["4⁴ mm", "4₄ mm", "⁴ mm", "4④ mm", "10⁻³ m", "4½ mm", "٤ mm", "4_4 mm", "1e³ mm"])
+def test_digits_of_another_kind_are_no_digits(text: str) -> None:
+    with pytest.raises(QuantityError):
+        read_quantity(text, "length")
+
+
+def test_raised_digits_of_a_unit_and_wide_digits_are_read() -> None:
+    assert read_quantity("3 A/mm²", "current density") == read_quantity("3 A/mm2", "current density")
+    assert read_quantity("\uff14 ㎜", "length") == pytest.approx(4e-3)
+
+
+@pytest.mark.parametrize("text", ["0.0_118", "nan", "inf", "٤", "4⁴", "", "1,5", "0x10", "1e400000"])
+def test_a_bare_number_is_written_in_plain_digits(text: str) -> None:
+    with pytest.raises(ValueError, match="is no plain number"):
+        bare_number(text)
+    assert bare_number(" -1.5e-3 ") == -1.5e-3
