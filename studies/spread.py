@@ -1,6 +1,6 @@
 """``[spread]``: by how much built units differ from their design, as a distribution for each key."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 from typing import Literal, get_args
 
@@ -53,6 +53,8 @@ class Spread:
         Of an absolute width, and of values drawn; empty for bare numbers.
     given : str
         The width as typed.
+    place : tuple
+        Where it stands in the file.
     """
 
     key: str
@@ -62,6 +64,7 @@ class Spread:
     relative: bool
     unit: str
     given: str
+    place: KeyPath = ()
 
     @property
     def text(self) -> str:
@@ -136,7 +139,7 @@ def read_spread(table: object, raw: Raw, axes: tuple[Axis, ...]) -> tuple[tuple[
     for place, given in entries:
         key = ".".join(str(part) for part in place[1:])
         try:
-            spreads.append(_spread(key, given, raw, swept))
+            spreads.append(replace(_spread(key, given, raw, swept), place=place))
         except QuantityError as error:
             findings.append(Finding(place, error.given, error.allowed, error.hint))
     return tuple(spreads), tuple(findings)

@@ -209,6 +209,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     from studies.sampling import LISTED, TABLE, read_sampling, sampled, too_many_values, uneven_lists
     from studies.sharing import fitting_formulation
     from studies.spread import read_spread
+    from studies.spread_check import spread_findings
     from studies.states import checked_states, read_states, tuned_in_faults
     from studies.sweep import BaseDesign, checked_axis, read_axes, with_first_values
 
@@ -223,8 +224,8 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     if sampling is not None and listed:
         sampling = replace(sampling, count=len(axes[0].given) if axes else 0)
     particulars = Particulars(swept_paths=frozenset(axis.path for axis in axes))
-    spreads, spread_findings = read_spread(whole.get("spread"), rest, axes)
-    findings += spread_findings
+    spreads, of_spreads = read_spread(whole.get("spread"), rest, axes)
+    findings += of_spreads
     raw = with_first_values(rest, axes)
     base, base_findings = assembled(raw, particulars)
     design = BaseDesign(rest, raw, base_findings, particulars)
@@ -238,6 +239,7 @@ def _checked(whole: Raw, report: _Report, source: tuple[Path, str]) -> Study:
     checked = tuple(checked_axis(axis, design, repeats=listed) for axis in looked_at)
     findings += tuple(finding for one in checked for finding in one.findings)
     findings += checked_states(states, design)
+    findings += () if findings else spread_findings(spreads, axes, design)
     if findings or base is None:
         raise StudyFaults(report.faults(findings))
     study = _in_all_states(_study(design, base, checked, source), states, particulars, report)

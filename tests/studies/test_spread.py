@@ -76,6 +76,25 @@ def test_what_is_no_spread_is_told_at_its_key(line: str, told: str) -> None:
     assert 'spread."' in text
 
 
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ('"base_coil.turns" = { normal = 2 }', "as base_coil.turns: 34.0 is not a whole number"),
+        ('"base_coil.clearance" = { uniform = "1 mm" }', "draws -0.5 mm as base_coil.clearance:"),
+        ('"tag.series_resistance" = { normal = "40 %" }', "draws -6 ohm as tag.series_resistance:"),
+        ('"places.height" = { uniform = "20 mm" }', "draws -0.008 m as require.places.0.height:"),
+        ('"base_coil.mean_diameter" = { normal = "40 %" }', "in every unit drawn"),
+    ],
+)
+def test_a_spread_of_which_some_unit_cannot_be_is_told_before_any_is_drawn(line: str, told: str) -> None:
+    with pytest.raises(StudyFaults, match="culture-bench") as caught:
+        with_spread(line)
+    (fault,) = caught.value.faults
+    assert told in str(fault)
+    assert fault.line is not None
+    assert fault.key.startswith("spread.")
+
+
 def test_a_spread_changes_nothing_of_the_study_itself() -> None:
     from studies.store import study_hash
 
