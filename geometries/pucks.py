@@ -4,9 +4,6 @@ from dataclasses import dataclass
 from math import asin, cos, hypot, pi, sin, sqrt
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from geometries.vessels import Vessel
 
 PuckShape = Literal["bar", "disc"]
@@ -147,7 +144,7 @@ def wall_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
     inside = vessel.inner_radius - vessel.wall_lean * puck.thickness
     if puck.shape == "disc":
         return inside - puck.reach, inside - puck.reach
-    return _bar_distances(puck.reach, np.array([0.5 * puck.thickness]), np.array([inside]))
+    return _bar_distances(puck, [0.5 * puck.thickness], [inside])
 
 
 def tag_sticks_out(puck: Puck, radius: float, half_height: float) -> float:
@@ -192,33 +189,34 @@ def _floor_distances(puck: Puck, vessel: Vessel) -> tuple[float, float]:
     first = vessel.floor_radius - puck.reach
     if puck.shape == "disc":
         return first, first
-    height = np.linspace(0.0, puck.thickness, SIDE_POINTS)
-    aside = np.sqrt(np.maximum(height * (puck.thickness - height), 0.0))
-    ball = vessel.inner_radius**2 - (vessel.ball_height - height) ** 2
-    return _bar_distances(puck.reach, aside, np.sqrt(np.maximum(ball, 0.0)))
+    heights = [puck.thickness * step / (SIDE_POINTS - 1) for step in range(SIDE_POINTS)]
+    aside = [sqrt(max(height * (puck.thickness - height), 0.0)) for height in heights]
+    ball = [vessel.inner_radius**2 - (vessel.ball_height - height) ** 2 for height in heights]
+    return _bar_distances(puck, aside, [sqrt(max(square, 0.0)) for square in ball])
 
 
-def _bar_distances(reach: float, aside: NDArray[np.float64], inside: NDArray[np.float64]) -> tuple[float, float]:
+def _bar_distances(puck: Puck, aside: list[float], inside: list[float]) -> tuple[float, float]:
     """How far a bar's middle gets before it touches, least and greatest over all the ways that it may be turned [m].
 
     Parameters
     ----------
-    aside, inside : ndarray, shape (n,)
+    aside, inside : list of float
         Half the bar's width and the radius of the wall at some heights [m].
 
     Notes
     -----
     A corner a from the middle and turned by γ from outward touches at √(R² − a² sin² γ) − a cos γ, least at γ = 0.
     """
-    first = float((inside - np.hypot(reach, aside)).min())
+    import numpy as np  # nothing else here needs it, and a study is read without it
+
+    half, wall = np.array(aside), np.array(inside)
     turned = np.linspace(0.0, 0.5 * pi, TURNS)[:, None]
+    c, s = np.cos(turned), np.sin(turned)
     distances = [
-        np.sqrt(np.maximum(inside**2 - across**2, 0.0)) - outward
-        for outward, across in (
-            (reach * np.cos(turned) + side * np.sin(turned), reach * np.sin(turned) - side * np.cos(turned))
-            for side in (aside, -aside)
-        )
+        np.sqrt(np.maximum(wall**2 - (puck.reach * s - side * c) ** 2, 0.0)) - (puck.reach * c + side * s)
+        for side in (half, -half)
     ]
+    first = float((wall - np.hypot(puck.reach, half)).min())
     return first, float(np.min(distances, axis=(0, 2)).max())
 
 

@@ -16,7 +16,6 @@ LIBRARY = Path(__file__).parents[2] / "studies" / "library"
 SPREAD = """[spread]
 "base_coil.capacitor" = { uniform = "4 %" }
 "drive.supply" = { uniform = "3 %" }
-"base_coil.turns" = { uniform = 0.2 }
 """
 
 
@@ -35,7 +34,6 @@ def drawn(study: Path, out: Path, *more: str):  # type: ignore[no-untyped-def]
 
 @pytest.mark.slow
 def test_units_are_counted_stored_and_carried_on(small: Path, tmp_path: Path) -> None:
-    small.write_text(small.read_text(encoding="utf-8").replace('"base_coil.turns" = { uniform = 0.2 }\n', ""))
     out = tmp_path / "out"
     first = drawn(small, out, "--json")
     assert first.exit_code == DONE, first.output
@@ -75,6 +73,7 @@ def test_what_cannot_be_drawn_is_told(small: Path, tmp_path: Path, settings: tup
 
 
 def test_turns_are_no_distribution_of_fractions(small: Path, tmp_path: Path) -> None:
+    small.write_text(small.read_text(encoding="utf-8") + '"base_coil.turns" = { uniform = 0.2 }\n', encoding="utf-8")
     result = drawn(small, tmp_path / "out")
     assert result.exit_code == WRONG_INPUT
     assert "turns" in result.stderr
