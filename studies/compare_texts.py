@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from links.cautions import CALCULATION_ONLY
+from studies.asked_places import reference_places
 from studies.compared import Side
 from studies.comparing import AtPlace, Comparison, Pair, error_in_decibels, ladder_steps
 from studies.engineering import place_text
@@ -95,10 +96,24 @@ def _cost(found: Comparison, pair: Pair) -> str:
     if pair.margin_change is None:
         return f"The margins of {reference.letter} and {other.letter} cannot be set against each other."
     levels = f"{_margin(reference)} in {reference.letter}, {_margin(other)} in {other.letter}"
+    if set(reference_places(reference.candidate)) != set(reference_places(other.candidate)):
+        return f"They ask for other places: margin at the worst place of each, {levels}; {_at_the_same(found, pair)}."
     if abs(pair.margin_change) < SEEN:
         return f"Margin at the worst place: no loss that could be told, {levels}."
     verb = "loses" if pair.margin_change < 0.0 else "gains"
     return f"{other.letter} {verb} {abs(pair.margin_change):.2f} dB of margin at the worst place: {levels}."
+
+
+def _at_the_same(found: Comparison, pair: Pair) -> str:
+    """What of a change in margin is left where both are looked at in the same places."""
+    changes = [place_change(at, pair) for at in found.places]
+    margins = [change[1] for change in changes if change is not None and change[1] is not None]
+    if not margins:
+        return "no place that either asks for is in both maps"
+    if max(map(abs, margins)) < SEEN:
+        return "at the same places no loss could be told"
+    ends = " to ".join(dict.fromkeys((signed(min(margins)), signed(max(margins)))))
+    return f"at the same places {found.sides[pair.other].letter} changes by {ends}"
 
 
 def _margin(side: Side) -> str:
@@ -127,6 +142,8 @@ def _coupling(found: Comparison, pair: Pair) -> str:
     at = places[0] if places[0] == places[1] else f"{places[0]} against {places[1]}"
     said = "no more than" if pair.within_error else "beyond"
     verdict = "not to be told from no change" if pair.within_error else "a change to believe as far as the model goes"
+    if places[0] != places[1]:
+        verdict = "though of two places"
     return (
         f"Coupling at the worst place ({at}): {levels[0]} against {levels[1]}, {signed(pair.coupling_change, 3)}; "
         f"that is {said} the estimated errors of both together (±{pair.coupling_error:.2g} dB), {verdict}."

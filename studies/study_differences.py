@@ -19,6 +19,9 @@ Kind = Literal["design", "question", "follows"]
 QUESTION = ("study", "map", "require", *NOT_OF_A_CANDIDATE)
 """Tables that say what is asked of a design, not what it is."""
 
+FREQUENCY = "study.frequency"
+"""What of the study's own table makes another design: coils and capacitors for another carrier."""
+
 NAME = "study.name"
 """Two studies that differ in their name alone are the same."""
 
@@ -146,7 +149,9 @@ def _text(key: str, given: Mapping[str, object], assumed: Mapping[str, Any]) -> 
 def shown(value: object) -> str:
     """A value as the study file has it, without quotation marks."""
     if isinstance(value, str):
-        return value
+        return value or "an empty text"
+    if isinstance(value, list | Mapping) and not value:
+        return "empty"
     if isinstance(value, Mapping) and {"from", "to"} <= set(value):
         count = f", {value['count']} values" if "count" in value else ""
         return f"{shown(value['from'])} to {shown(value['to'])}{count}"
@@ -185,6 +190,6 @@ def round_to_digits(value: float) -> float:
 
 
 def _kind(key: str, given: list[Mapping[str, Any]]) -> Kind:
-    if key.split(".")[0].split(" ")[0] in QUESTION:
+    if key != FREQUENCY and key.split(".")[0].split(" ")[0] in QUESTION:
         return "question"
     return "design" if any(key in table for table in given) else "follows"

@@ -62,6 +62,8 @@ def runs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     stored_run(folder / "plain", PLAIN)
     stored_run(folder / "wide", PLAIN.replace('mean_diameter = "40 mm"', 'mean_diameter = "50 mm"'))
     stored_run(folder / "same", PLAIN.replace('"40 mm"', '"4 cm"').replace('name = "small"', 'name = "other"'))
+    stored_run(folder / "asked_higher", PLAIN.replace('height = "15 mm"', 'height = "20 mm"'))
+    stored_run(folder / "carrier", PLAIN.replace("134.2 kHz", "125 kHz"))
     stored_run(folder / "turns", TURNS)
     stored_run(folder / "demanding", TURNS.replace('"200 V"', '"20 V"'))
     stored_run(folder / "part", TURNS, designs=1)
@@ -169,6 +171,26 @@ def test_a_design_that_one_run_sweeps_to_and_the_other_has(runs: Path) -> None:
 def test_designs_of_one_run(runs: Path) -> None:
     found = as_json(f"{runs / 'turns'}:c0001", f"{runs / 'turns'}:c0002")
     assert [(one["key"], one["values"]) for one in found["differences"]] == [("base_coil.turns", ["40", "60"])]
+
+
+def test_another_place_asked_for_is_no_loss_of_the_design(runs: Path) -> None:
+    found = as_json(runs / "plain", runs / "asked_higher")
+    (answer,) = found["answers"]
+    assert answer.startswith("The designs are the same; only what is asked (require.places.1.height) differs. ")
+    assert "They ask for other places: margin at the worst place of each, " in answer
+    assert answer.endswith("; at the same places no loss could be told.")
+    assert "loses" not in answer
+    assert any(
+        "though of two places" in text for text in invoked(runs / "plain", runs / "asked_higher").output.split(";")
+    )
+    wider = as_json(runs / "asked_higher", runs / "wide")["answers"][0]
+    assert re.search(r"at the same places B changes by \+\d\.\d\d dB to \+\d\.\d\d dB\.$", wider), wider
+
+
+def test_another_carrier_makes_another_design(runs: Path) -> None:
+    found = as_json(runs / "plain", runs / "carrier")
+    assert (found["differences"][0]["key"], found["differences"][0]["kind"]) == ("study.frequency", "design")
+    assert found["answers"][0].startswith("One value differs, study.frequency: 134.2 kHz against 125 kHz. ")
 
 
 def test_three_are_compared_with_the_first(runs: Path) -> None:
