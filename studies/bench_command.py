@@ -128,6 +128,10 @@ def _readings(
     if len(files) > MOST_FILES:
         raise RunError(f"{len(files)} files of readings; at most {MOST_FILES}")
     at = None if place is None else read_place(place)
+    whole = [path.resolve() for path in files]
+    for number, path in enumerate(whole):
+        if path in whole[:number]:
+            raise RunError(f"{files[number]} is given twice: its readings would count twice")
     readings: list[Reading] = []
     ports: list[MeasuredPort] = []
     for path in files:

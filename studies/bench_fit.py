@@ -152,7 +152,8 @@ def fitted_to(model: BenchModel, held: Mapping[str, float] | None = None) -> Fit
         half = wider * sqrt(covariance[free.index(unknown), free.index(unknown)])
         value, room = values[key], 1e-6 * (unknown.high - unknown.low)
         edge = value - unknown.low < room or unknown.high - value < room
-        found.append(Found(unknown, value, value - half, value + half, "", edge))
+        low, high = max(value - half, unknown.low), min(value + half, unknown.high)
+        found.append(Found(unknown, value, low, high, "", edge))
     return Fitted(tuple(found), compared, misfit, before, degrees)
 
 

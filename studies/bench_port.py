@@ -15,6 +15,7 @@ from studies.measured_list import Reading
 from studies.specification import Place
 
 ENDINGS = (".s1p", ".s2p")
+MOST_SAID = 120
 LARGEST_FILE = 20_000_000
 
 
@@ -107,7 +108,10 @@ def read_port(path: Path) -> MeasuredPort:
             finite = bool(np.isfinite(scattering).all())
             impedances = np.asarray(network.z) if finite else scattering
     except Exception as fault:  # the reader raises whatever its parser trips over
-        raise RunError(f"{path}: cannot be read as a Touchstone file ({type(fault).__name__}: {fault})") from None
+        said = " ".join(str(fault).split())[:MOST_SAID]
+        raise RunError(f"{path}: cannot be read as a Touchstone file; its reader says: {said or 'nothing'}") from None
+    if finite and not (np.isfinite(network.z0).all() and (np.real(network.z0) > 0.0).all()):
+        raise RunError(f"{path}: its reference resistance is not above 0 ohm; a positive one is wanted, as in R 50")
     ports = impedances.shape[-1]
     if ports not in (1, 2) or not frequencies.size:
         raise RunError(f"{path}: holds {ports} ports at {frequencies.size} frequencies; one or two ports are wanted")

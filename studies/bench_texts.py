@@ -1,5 +1,6 @@
 """What readings from a bench say, in sentences and as a table in the terminal."""
 
+from collections.abc import Sequence
 from math import sqrt
 
 import numpy as np
@@ -74,6 +75,10 @@ def where_text(reading: Reading) -> str:
     return place_text(Place(reading.height, reading.offset, reading.tilt))
 
 
+def _at_text(reading: Reading) -> str:
+    return "" if reading.height is None else f" at {where_text(reading)}"
+
+
 def headline(fitted: Fitted) -> str:
     """The one sentence."""
     values = [one for one in fitted.compared if not one.plain and not one.clamped]
@@ -81,15 +86,35 @@ def headline(fitted: Fitted) -> str:
     moved = [one for one in fitted.unknowns if not one.held]
     varied = f", with {', '.join(_moved(one) for one in moved)}" if moved else ", as the study has it"
     if values and fitted.degrees:
+        one = len(values) == 1
         word = "agree" if fitted.misfit <= WELL else "roughly agree" if fitted.misfit <= ILL else "do not agree"
+        they, their = ("it is", "its") if one else ("they are", "their")
+        if one:
+            word = "does not agree" if word.startswith("do") else f"{word}s"
         return (
-            f"{len(values)} readings {word} with the design{varied}: they are off by {sqrt(fitted.misfit):.2g} of "
-            f"their uncertainty (rms), {sqrt(fitted.misfit_before):.2g} before"
+            f"{_readings(values)} {word} with the design{varied}: {they} off by {sqrt(fitted.misfit):.2g} of "
+            f"{their} uncertainty (rms), {sqrt(fitted.misfit_before):.2g} before"
         )
     if values:
-        return f"{len(values)} readings cannot be tested: as many unknowns were found from them{varied}"
+        farthest = max(abs(one.deviation) for one in values)
+        if farthest > OUTLYING:
+            return (
+                f"{_readings(values)} cannot be explained{varied}: off by up to {farthest:.2g} standard uncertainties "
+                "whatever the unknowns are"
+            )
+        return f"{_readings(values)} cannot be tested: as many unknowns were found from them{varied}"
     right = sum(one.residual == 0.0 for one in plain)
     return f"{right} of {len(plain)} places read or not as computed{varied}"
+
+
+def _readings(some: Sequence[object]) -> str:
+    return f"{len(some)} reading{'s' * (len(some) != 1)}"
+
+
+def percent(share: float, sign: str = "+") -> str:
+    """A share with its sign, or without one, never with an exponent."""
+    value = 100.0 * share
+    return f"{value:{sign}.2g} %" if abs(value) < 10.0 else f"{value:{sign}.0f} %"
 
 
 def _moved(one: Found) -> str:
@@ -130,8 +155,8 @@ def unexplained(fitted: Fitted, spread: float, field_errors: dict[str, float]) -
         told.append(_mean_text(quantity, some, spread, field_errors.get(quantity, 0.0)))
     far = [one for one in fitted.outlying if not one.plain]
     told += [
-        f"Line {one.reading.line}: {LABELS[one.quantity]} at {where_text(one.reading)} is off by "
-        f"{one.deviation:+.1f} standard uncertainties ({100 * one.residual:+.1f} %)"
+        f"Line {one.reading.line}: {LABELS[one.quantity]}{_at_text(one.reading)} is off by "
+        f"{one.deviation:+.1f} standard uncertainties ({percent(one.residual)})"
         for one in far[:MOST_NAMED]
     ]
     if len(far) > MOST_NAMED:
@@ -159,9 +184,9 @@ def _mean_text(quantity: str, some: list[Compared], spread: float, field_error: 
     mean, error = float(np.average(ratios, weights=weights)), float(weights.sum() ** -0.5)
     rms = float(np.sqrt(np.mean(ratios**2)))
     text = (
-        f"{LABELS[quantity]}: {len(some)} reading{'s' * (len(some) != 1)}, measured over computed "
-        f"{100 * (np.exp(mean) - 1):+.2g} % ± {100 * error:.2g} % in the mean ({decibels(float(np.exp(mean))):+.2f} dB)"
-        f", {100 * rms:.2g} % rms"
+        f"{LABELS[quantity]}: {_readings(some)}, measured over computed "
+        f"{percent(float(np.exp(mean)) - 1.0)} ± {percent(error, '')} in the mean "
+        f"({decibels(float(np.exp(mean))):+.2f} dB), {percent(rms, '')} rms"
     )
     if abs(mean) <= BIAS * error or len(some) < 2:
         return text
@@ -186,7 +211,8 @@ def notes(fitted: Fitted, state: str) -> list[str]:
     if assumed:
         kinds = dict.fromkeys(one.quantity for one in assumed)
         stated = ", ".join(f"{LABELS[kind]} {100 * SIGMAS[kind]:g} %" for kind in kinds)
-        told.append(f"{len(assumed)} readings state no uncertainty; taken: {stated} (common practice, no source).")
+        verb = "states" if len(assumed) == 1 else "state"
+        told.append(f"{_readings(assumed)} {verb} no uncertainty; taken: {stated} (common practice, no source).")
     if any(one.plain for one in fitted.compared):
         told.append("Read or not is weighed by the computed margin, uncertain by 1 dB.")
     return told

@@ -47,6 +47,26 @@ class AtPlace:
     link: Linked
     remarks: tuple[str, ...] = ()
 
+    @property
+    def lean(self) -> str:
+        """How the tag leans there, in words, with the signed tilt that a list of readings has."""
+        if self.place.tilt == 0.0:
+            return "upright"
+        tilt = np.degrees(abs(self.place.tilt))
+        if self.place.offset == 0.0:
+            return "leaning any way, which on the axis is all one"
+        way, sign = ("outward", "+") if self._leans_outward() else ("inward", "−")
+        return f"leaning the worst way, its top {way} (a signed tilt of {sign}{tilt:.4g}°)"
+
+    def _leans_outward(self) -> bool:
+        place, coupling = self.place, self.found.coupling
+        at = np.array([place.height]), np.array([place.offset])
+        outward, inward = (
+            coupling.grid(*at, np.array([tilt])).mutual_inductance[0, 0, 0]
+            for tilt in (abs(place.tilt), -abs(place.tilt))
+        )
+        return bool(abs(outward - self.mutual_inductance) <= abs(inward - self.mutual_inductance))
+
 
 def run_design(folder: Path, design: str) -> RunDesign:
     """Find a design of a run.

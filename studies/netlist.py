@@ -69,7 +69,7 @@ def _comment(text: str) -> list[str]:
 
 def _head(at: AtPlace) -> Iterator[str]:
     candidate, budget = at.found.candidate, at.link.budget
-    yield f"Place: {place_text(at.place)}, leaning the worst way. State: {candidate.state}."
+    yield f"Place: {place_text(at.place)}, {at.lean}. State: {candidate.state}."
     yield (
         f"Steady state at {engineering(candidate.frequency, 'Hz', 6)}, amplitudes are peak, values are SI. Resistances "
         "hold skin and proximity effect and what the surroundings reflect, at this frequency only: do not sweep far."

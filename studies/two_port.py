@@ -109,7 +109,7 @@ def touchstone(title: str, at: AtPlace, found: TwoPort, cautions: Iterable[str])
     base = at.found.coils.base
     texts = [
         title,
-        f"Place: {place_text(at.place)}, leaning the worst way. State: {at.found.candidate.state}.",
+        f"Place: {place_text(at.place)}, {at.lean}. State: {at.found.candidate.state}.",
         "Port 1: base coil as installed. Port 2: tag coil. No lead, capacitor or chip; the coils' own capacitance is "
         f"left out too (the base coil alone resonates at about {engineering(base.self_resonance, 'Hz', 3)}, estimate).",
         f"Solved at each of the {len(found.frequencies)} frequencies below; nothing is known outside {low} to {high}. "

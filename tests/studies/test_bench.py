@@ -1,6 +1,7 @@
 """Readings made with hidden parameters are told from them; what readings do not tell is held; pages and bad input."""
 
 import json
+import re
 from functools import cache
 from math import sqrt
 from pathlib import Path
@@ -202,6 +203,7 @@ def test_a_two_port_becomes_inductances_and_coupling(tmp_path: Path) -> None:
         ("a.s2p", "nothing of the kind", "cannot be read"),
         ("b.s2p", "", "is empty"),
         ("c.s2p", "# Hz S RI R 50\n1e5 0 0 0 0 0 0 0 0\n1e5 0 0 0 0 0 0 0 0\n", "must rise"),
+        ("e.s1p", "# Hz S RI R 0\n1e5 0.1 0\n1.1e5 0.1 0\n", "reference resistance|must be a number|cannot be read"),
         ("d.s1p", "# Hz S RI R 50\n1e5 nan 0\n1.1e5 0 0\n", "must be a number"),
     ],
 )
@@ -281,6 +283,50 @@ def test_a_two_port_stands_beside_the_computed_one(run: Path, tmp_path: Path) ->
     for one in json.loads(told.stdout)["readings"]:
         assert one["computed"] == pytest.approx(one["measured"], rel=2e-3, abs=0.0), one
     assert _bench(run, tmp_path / "first-look-c0001.s2p").exit_code != 0  # where did the tag stand?
+
+
+def test_a_leaning_tags_two_port_comes_back_at_the_signed_tilt_that_it_names(run: Path, tmp_path: Path) -> None:
+    exported = CliRunner().invoke(
+        main, ["export", str(run), "c0001", "touchstone", "--place", "25 mm, 6 mm, 10 deg", "--out", str(tmp_path)]
+    )
+    assert exported.exit_code == 0, exported.output
+    file = tmp_path / "first-look-c0001.s2p"
+    told = " ".join(line.removeprefix("!").strip() for line in file.read_text().splitlines())
+    sign = re.search(r"a signed tilt of ([+-])10", told)
+    assert sign is not None, told[:600]
+
+    def coupling(tilt: str) -> list[float]:
+        answer = _bench(run, file, "--place", f"25 mm, 6 mm, {tilt}", "--out", tmp_path / "out", "--json", *HELD)
+        assert answer.exit_code == 0, answer.output
+        found = json.loads(answer.stdout)["readings"]
+        return [one["measured"] / one["computed"] for one in found if one["quantity"] == "coupling_coefficient"]
+
+    assert coupling(f"{sign[1]}10 deg") == pytest.approx([1.0], rel=2e-3, abs=0.0)
+    other = "-" if sign[1] == "+" else "+"
+    assert coupling(f"{other}10 deg") != pytest.approx([1.0], rel=2e-2, abs=0.0)
+
+
+HELD = ("--hold", "core", "--hold", "wire", "--hold", "height")
+
+
+def test_a_file_given_twice_counts_once(run: Path, tmp_path: Path) -> None:
+    good = _csv(tmp_path / "good.csv", "height_mm,coupling_coefficient", "20,0.02", "30,0.01")
+    told = _bench(run, good, tmp_path / "." / "good.csv")
+    assert told.exit_code not in (0, 1)
+    assert "is given twice" in told.output
+
+
+def test_one_reading_that_no_value_of_an_unknown_explains_is_no_agreement(run: Path, tmp_path: Path) -> None:
+    """A base coil of a hundred ohms: no temperature of its wire makes it that, and no interval is impossible."""
+    odd = _csv(tmp_path / "odd.csv", "base_resistance_ohm", "100")
+    told = _bench(run, odd, "--out", tmp_path / "out", "--json")
+    assert told.exit_code == 0, told.output
+    answer = json.loads(told.stdout)
+    assert answer["answer"].startswith("1 reading cannot be explained"), answer["answer"]
+    for one in answer["unknowns"].values():
+        assert one["held"] or one["low"] <= one["found"] <= one["high"]
+        assert one["held"] or one["high"] - one["low"] < 1e3
+    assert "e+" not in "".join(answer["unexplained"])
 
 
 @pytest.mark.parametrize(
