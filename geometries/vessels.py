@@ -196,7 +196,7 @@ def check_vessel(vessel: Vessel, key: str) -> None:
     Raises
     ------
     GeometryError
-        Where walls leave no inside, or a neck is wider than its vessel.
+        Where walls leave no inside, a neck is wider than its vessel, or a ball does not reach its neck.
     """
     if vessel.inner_radius <= 0.0:
         raise GeometryError(f"{key}.wall_thickness", f"walls of {_mm(vessel.wall_thickness)} leave no inside")
@@ -207,11 +207,24 @@ def check_vessel(vessel: Vessel, key: str) -> None:
     if vessel.neck_diameter is not None and vessel.neck_diameter > 2.0 * vessel.inner_radius:
         inside = _mm(2.0 * vessel.inner_radius)
         raise GeometryError(f"{key}.neck", f"a bore of {_mm(vessel.neck_diameter)} in a vessel {inside} wide inside")
+    if vessel.shape in ("round", "flask") and vessel.neck_diameter is not None:
+        _check_ball(vessel, key)
     if vessel.shape == "conical":
         if vessel.neck_diameter is None:
             raise GeometryError(f"{key}.neck", "a conical vessel leans towards its neck and needs it")
         if vessel.height <= NECK_LENGTH * (vessel.neck_diameter + 2.0 * vessel.wall_thickness):
             raise GeometryError(f"{key}.height", f"{_mm(vessel.height)} leaves no body below a neck of that width")
+
+
+def _check_ball(vessel: Vessel, key: str) -> None:
+    """See that a ball reaches up to its neck."""
+    ball, neck = vessel.outer_radius, 0.5 * vessel.neck_diameter + vessel.wall_thickness  # type: ignore[operator]
+    needed = ball - vessel.cut + sqrt(max(ball**2 - neck**2, 0.0))
+    if vessel.height < needed:
+        raise GeometryError(
+            f"{key}.height",
+            f"{_mm(vessel.height)} ends below the neck: a ball {_mm(2.0 * ball)} wide meets it {_mm(needed)} up",
+        )
 
 
 def _check_flat(vessel: Vessel, key: str) -> None:

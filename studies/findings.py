@@ -172,6 +172,8 @@ def headlines(found: Findings) -> tuple[str, ...]:
     if len(found.failing) > 1 and found.reasons:
         stops = ", ".join(f"{reason.label} stops {reason.stopped}" for reason in found.reasons if reason.stopped)
         lines.append(f"Of the {len(found.failing)} that do not: {stops}.")
+    if found.best is not None and found.best.row.get("vessels_failed"):
+        lines.append(_vessels(found.best))
     if found.doubtful:
         names = _listed([stored.design for stored in found.doubtful])
         lines.append(f"Within the estimated error of the margin and so not sure to pass: {names}.")
@@ -198,6 +200,16 @@ def _answer(found: Findings) -> str:
         return f"None of {total} {some} {what}."
     best = found.passing[0]
     return f"{passing} of {total} {some} {what}; best: {found.named(best)}, {figures_of(best)}."
+
+
+def _vessels(best: StoredDesign) -> str:
+    """In which vessels the best candidate does not do what it has to."""
+    row = best.row
+    failed, count = int(number(best, "vessels") or 0) - int(number(best, "vessels_passed") or 0), row["vessels"]
+    return (
+        f"In {failed} of {count} vessels the tag of {best.design} is not read while held, not lost at the wall, or not "
+        f"in at all: {row['vessels_failed']} (vessels.csv says why)."
+    )
 
 
 def _one_design(found: Findings) -> str:

@@ -11,13 +11,14 @@ from geometries.pucks import lift, needed_bore
 from studies.asked_places import solved_heights
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
+from studies.fitting import Fit, corners, fits_within
 from studies.leads import seen_through_lead
 from studies.linking import linked_circuits
 from studies.one_state import InOneState
 from studies.rows import Row
 from studies.specification import Candidate, MapGrid, Place, Requirement
 from studies.tuning import base_circuit, tag_circuit
-from studies.vessel_places import InVessel, beyond_the_map, in_vessels, refusal
+from studies.vessel_places import InVessel, beyond_the_map, held_closer, in_vessels, refusal
 
 LEANS = 5
 """Sizes of M looked at between those of the least and the greatest lean, where the greatest margin is wanted."""
@@ -162,25 +163,27 @@ def _remark(candidate: Candidate, one: InVessel) -> str:
     if one.held and not one.wall:
         bottom = "a round bottom" if one.vessel.shape == "round" else "a flat narrower than the puck"
         found.append(f"{bottom} brings the puck back to the middle: there is no wall to lose it at")
-    wider = beyond_the_map(candidate, one.vessel)
-    return "; ".join([*found, wider] if wider else found)
+    if candidate.puck is not None:
+        found.append(held_closer(candidate.puck, one.vessel))
+    found.append(beyond_the_map(candidate, one.vessel))
+    return "; ".join(text for text in found if text)
 
 
 def _least(found: Sequence[InOneState], fields: tuple[Coupling, ...], places: tuple[Place, ...]) -> _At:
-    """The least margin of all states and leans."""
+    """The least margin of all states, leans and capacitors."""
     told = []
     for one, coupling in zip(found, fields, strict=True):
-        margin = _margins(one, coupling, places, 2).min(axis=0)
+        margin = _least_margins(one, coupling, places)
         at = int(np.argmin(margin))
         told.append(_At(float(margin[at]), places[at], one.asked.state))
     return min(told, key=lambda at: at.margin)
 
 
 def _greatest(found: Sequence[InOneState], fields: tuple[Coupling, ...], places: tuple[Place, ...]) -> _At:
-    """The greatest margin of all states and leans."""
+    """The greatest margin of all states, leans and capacitors."""
     told = []
     for one, coupling in zip(found, fields, strict=True):
-        margin = _margins(one, coupling, places, LEANS).max(axis=0)
+        margin = _margins(one, coupling, places, LEANS, fits_within(one.typical, one.coils)).max(axis=0)
         at = int(np.argmax(margin))
         told.append(_At(float(margin[at]), places[at], one.asked.state))
     return max(told, key=lambda at: at.margin)
@@ -189,7 +192,7 @@ def _greatest(found: Sequence[InOneState], fields: tuple[Coupling, ...], places:
 def _read_out_to(found: Sequence[InOneState], fields: tuple[Coupling, ...], places: tuple[Place, ...]) -> float | None:
     """Offset from the coil's axis up to which the tag reads in every state and lean [m]; None where nowhere."""
     pairs = zip(found, fields, strict=True)
-    margin = np.min([_margins(one, field, places, 2).min(axis=0) for one, field in pairs], axis=0)
+    margin = np.min([_least_margins(one, field, places) for one, field in pairs], axis=0)
     offsets = np.array([place.offset for place in places])
     lost = np.flatnonzero(margin < 0.0)
     if lost.size == 0:
@@ -201,13 +204,22 @@ def _read_out_to(found: Sequence[InOneState], fields: tuple[Coupling, ...], plac
     return float(offsets[first - 1] + share * (offsets[first] - offsets[first - 1]))
 
 
-def _margins(one: InOneState, coupling: Coupling, places: tuple[Place, ...], leans: int) -> Array:
-    """Margins [dB] at places, shape (n_lean, n): from the lean of least to that of greatest coupling."""
+def _margins(
+    one: InOneState, coupling: Coupling, places: tuple[Place, ...], leans: int, fits: tuple[Fit, ...]
+) -> Array:
+    """Margins [dB] at places, shape (n_fit × n_lean, n): with each fit, from the lean of least coupling to the most."""
     extremes, heights = _extremes(coupling, places), np.array([place.height for place in places])
     mutual = seen_through_lead(one.candidate, coupling.coils.base, _between(extremes, leans))
     base, tag = base_circuit(one.candidate, coupling.coils), tag_circuit(one.candidate, coupling.coils, heights)
-    margin = linked_circuits(one.candidate, base, tag, mutual, stepped=False).margin
+    each = np.array([(fit.base, fit.tag) for fit in fits]).T[:, :, None, None]
+    base, tag = replace(base, capacitance=each[0]), replace(tag, capacitance=each[1])
+    margin = linked_circuits(one.candidate, base, tag, mutual, stepped=False).margin.reshape(-1, len(places))
     return np.asarray(np.maximum(np.nan_to_num(margin, nan=LEAST_MARGIN, neginf=LEAST_MARGIN), LEAST_MARGIN))
+
+
+def _least_margins(one: InOneState, coupling: Coupling, places: tuple[Place, ...]) -> Array:
+    """Least over both leans and all that the capacitors may be, shape (n,) [dB]."""
+    return np.asarray(_margins(one, coupling, places, 2, corners(one.typical, one.coils)).min(axis=0))
 
 
 def _extremes(coupling: Coupling, places: tuple[Place, ...]) -> ComplexArray:

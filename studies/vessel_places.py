@@ -4,7 +4,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import sqrt
 
-from geometries.pucks import Puck, brought_back, fits, needed_bore, passes_neck, slope, tag_heights, wall_distances
+from geometries.pucks import (
+    Puck,
+    brought_back,
+    fits,
+    lift,
+    needed_bore,
+    passes_neck,
+    slope,
+    tag_heights,
+    wall_distances,
+)
 from geometries.vessels import Vessel
 from studies.specification import Candidate, Place
 
@@ -62,7 +72,7 @@ def in_vessel(puck: Puck, vessel: Vessel) -> InVessel:
     room, the tag that is set along it on its higher or its lower side; its offsets are then bounds, of which the lean
     itself takes a little. At the wall the middle is anywhere round the vessel, and the puck turned anyhow.
     """
-    if not (passes_neck(puck, vessel) and fits(puck, vessel)):
+    if refusal(puck, vessel):
         return InVessel(vessel)
     first, last = wall_distances(puck, vessel)
     strays = min(puck.wander, first)
@@ -88,7 +98,20 @@ def refusal(puck: Puck, vessel: Vessel) -> str:
         )
     if not fits(puck, vessel):
         return f"the puck, {_mm(puck.width)} long, is too large for the inside, {_mm(2.0 * vessel.inner_radius)} wide"
+    top, deep = lift(puck, vessel) + puck.thickness, vessel.height - vessel.floor_thickness
+    if top > deep:
+        return f"the puck stands out of the vessel: its top is {_mm(top)} above the floor, the inside {_mm(deep)} deep"
     return ""
+
+
+def held_closer(puck: Puck, vessel: Vessel) -> str:
+    """That the vessel leaves the puck less room than it is said to stray, in words; empty where it does not."""
+    if refusal(puck, vessel):
+        return ""
+    room = wall_distances(puck, vessel)[0]
+    if puck.wander <= room + 1e-9:
+        return ""
+    return f"the puck strays {_mm(room)} at most, not the {_mm(puck.wander)} of puck.wander: there the wall is"
 
 
 def beyond_the_map(candidate: Candidate, vessel: Vessel) -> str:

@@ -151,9 +151,16 @@ def test_a_conical_wall_leans_from_foot_to_neck() -> None:
         (Vessel("v", "round", 40e-3, 50e-3, 2e-3, None, 37e-3), "neck"),
         (Vessel("v", "conical", 40e-3, 50e-3, 2e-3), "neck"),
         (Vessel("v", "conical", 40e-3, 20e-3, 2e-3, None, 20e-3), "height"),
+        (Vessel("v", "round", 105e-3, 101e-3, 2e-3, None, 26e-3), "height"),  # the ball meets its neck 102.8 mm up
+        (Vessel("v", "flask", 105e-3, 92e-3, 2e-3, None, 26e-3, 60e-3), "height"),  # 9.4 mm lower by its flat
     ],
 )
 def test_dimensions_that_make_no_vessel(vessel: Vessel, key: str) -> None:
     with pytest.raises(GeometryError) as caught:
         check_vessel(vessel, "vessels.v")
     assert caught.value.key == f"vessels.v.{key}"
+
+
+def test_a_ball_that_just_reaches_its_neck_is_a_vessel() -> None:
+    check_vessel(Vessel("v", "round", 105e-3, 103e-3, 2e-3, None, 26e-3), "vessels.v")
+    check_vessel(Vessel("v", "flask", 105e-3, 94e-3, 2e-3, None, 26e-3, 60e-3), "vessels.v")

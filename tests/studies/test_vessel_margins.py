@@ -10,6 +10,7 @@ from studies.asked_places import ceiling_for
 from studies.evaluation import Evaluation, evaluated
 from studies.pieces import piece_key, read_arrays, write_piece
 from studies.report_vessels import vessels_shown
+from studies.rows import number
 from studies.running import run_study
 from studies.specification import Place, Requirement
 from studies.store import arrays_of
@@ -203,3 +204,25 @@ def test_a_run_writes_the_table_and_the_report_shows_it(tmp_path: Path) -> None:
     page = (tmp_path / "run" / "report.html").read_text(encoding="utf-8")
     assert '<section id="vessels">' in page
     assert "Rings: the tag in each vessel" in page
+
+
+def test_at_the_wall_the_best_tuned_unit_has_to_lose_it_and_held_the_worst_has_to_read() -> None:
+    """Against every corner and middle of both capacitors' ranges given by itself."""
+    pair = "choose = 'pair'\ntolerance = 0.05\n"
+    spread = f"[base_coil.capacitor]\n{pair}[tag.capacitor]\n{pair}"
+    found = evaluation(HEAD + VESSELS + DISC + spread)
+    tuned = evaluation(HEAD + VESSELS + DISC)
+    beaker, exact = found.vessels[0], tuned.vessels[0]
+    assert number(beaker, "wall_margin_dB") > number(exact, "wall_margin_dB") - 0.05
+    row, held, wall = found.row, [], []
+    for base in ("least", "greatest"):
+        for tag in ("least", "greatest"):
+            ends = (number(row, f"{side}tuning_capacitance_{end}_F") for side, end in (("", base), ("tag_", tag)))
+            given = "[base_coil.capacitor]\ncapacitance = '{!r} F'\n[tag.capacitor]\ncapacitance = '{!r} F'\n".format(
+                *ends
+            )
+            one = evaluation(HEAD + VESSELS + DISC + given).vessels[0]
+            held.append(number(one, "held_margin_dB"))
+            wall.append(number(one, "wall_margin_dB"))
+    assert number(beaker, "held_margin_dB") == pytest.approx(min(held), abs=1e-6)
+    assert number(beaker, "wall_margin_dB") >= max(wall) - 1e-6

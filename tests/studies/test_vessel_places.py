@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from geometries.pucks import Puck, wall_distances
 from geometries.vessels import Vessel
-from studies.vessel_places import TURN_POINTS, in_vessel, refusal
+from studies.vessel_places import TURN_POINTS, held_closer, in_vessel, refusal
 
 BEAKER = Vessel("beaker", "flat", 90e-3, 125e-3, 1.3e-3, 2e-3)
 FLASK = Vessel("flask", "round", 105e-3, 170e-3, 2e-3, 2e-3, 26e-3)
@@ -86,3 +86,15 @@ def test_what_does_not_get_in_is_nowhere_and_says_why() -> None:
     assert in_vessel(long, BEAKER).places == ()
     assert refusal(long, BEAKER) == "the puck, 90 mm long, is too large for the inside, 87.4 mm wide"
     assert refusal(bar(0.0, 0.0, 0.0), BEAKER) == ""
+
+
+def test_a_vessel_lower_than_the_puck_and_one_that_leaves_it_less_room_are_told() -> None:
+    dish = Vessel("dish", "flat", 90e-3, 11e-3, 1.3e-3, 2e-3)
+    assert in_vessel(bar(0.0, 0.0, 0.0), dish).places == ()
+    told = "the puck stands out of the vessel: its top is 10 mm above the floor, the inside 9 mm deep"
+    assert refusal(bar(0.0, 0.0, 0.0), dish) == told
+    bowl = Vessel("bowl", "round", 105e-3, 15e-3, 2e-3, 2e-3)
+    assert refusal(bar(0.0, 0.0, 0.0), bowl).startswith("the puck stands out of the vessel: its top is 14.1 mm")
+    assert held_closer(bar(0.0, 0.0, 20e-3), BEAKER) == ""
+    told = held_closer(bar(0.0, 0.0, 30e-3), BEAKER)
+    assert told == "the puck strays 23.1 mm at most, not the 30 mm of puck.wander: there the wall is"
