@@ -18,10 +18,11 @@ from studies.exported import RunDesign, run_design
 from studies.findings import findings
 from studies.measured_list import Reading, read_measured
 from studies.one_state import LinkedInState, in_every_state, linked_in_state
+from studies.outputs import check_folder
 from studies.quantities import QuantityError, bare_number, read_quantity
 from studies.space_places import read_place
 from studies.specification import state_names
-from studies.store import check_folder, read_run
+from studies.store import read_run
 
 MOST_FILES = 20
 HELD = {TEMPERATURE: "temperature", SHIFT: "length"}

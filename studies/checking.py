@@ -139,7 +139,7 @@ def _few(texts: list[str], what: str = "designs") -> list[str]:
 def draw_study(study: Study, path: Path | None) -> Path:
     """Draw the base design's section, to ``path`` or beside the study's runs."""
     from studies.drawing import save_section
-    from studies.store import check_target
+    from studies.outputs import check_target
 
     place = path or RESULTS / study.name / "section.svg"
     check_target(place, study.path, option="--drawing")

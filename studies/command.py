@@ -270,7 +270,7 @@ def guide(study: Path, overrides: tuple[str, ...], out: Path | None) -> None:
     from studies.guide import guide as worked_out
     from studies.guide_page import guide_notes, hazards, headline, write_guide
     from studies.hazards import candidate_cautions
-    from studies.store import check_target
+    from studies.outputs import check_target
 
     states = 1 + len(checked.base.states)
     page = out or RESULTS / checked.name / "guide.html"

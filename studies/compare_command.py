@@ -9,7 +9,7 @@ from studies.compare_page import write_comparison
 from studies.compare_texts import all_cautions, comparison_json, comparison_lines
 from studies.compared import sides
 from studies.comparing import compared
-from studies.store import check_folder
+from studies.outputs import check_folder
 
 
 def compare_and_tell(given: tuple[str, ...], out: Path | None, as_json: bool) -> None:

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from studies.files import RESULTS
+from studies.outputs import INFO
 from studies.pick_search import aims, front, nearest, search
 from studies.pick_space import Space, space_of
 from studies.pick_work import Solver
 from studies.progress import progress
 from studies.running import run_study
-from studies.store import INFO, claimed, read_info, study_hash
+from studies.store import claimed, read_info, study_hash
 from studies.stored import Run, StoredDesign
 from studies.storing import storing
 from studies.study import Study, study_of

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from studies.errors import RunError
+from studies.outputs import PIECES
 from studies.pieces import PHYSICS_VERSION, BrokenPieceError, Content, library_versions, rewrite_piece, sealed_key
-from studies.store import PIECES, piece_path, read_info
+from studies.store import piece_path, read_info
 from studies.study import Study
 from studies.work import first_columns, key_of, origin
 

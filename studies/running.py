@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
 from studies.errors import DiskSpaceError, NotARunError, StorageError
+from studies.outputs import INFO, PIECES
 from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
 from studies.reuse import take_over
 from studies.sizing import disk_fault
 from studies.specification import Candidate
 from studies.store import (
-    INFO,
-    PIECES,
     arrays_of,
     claimed,
     layout,

@@ -8,10 +8,11 @@ import click
 
 from studies.errors import RunError
 from studies.files import write_text
+from studies.outputs import check_target
 from studies.quantities import QuantityError, bare_number, read_quantity
 from studies.sheet import PROBE, WIRE_TOLERANCE, sheet_json, sheet_of, sheet_page
 from studies.specification import Candidate
-from studies.store import check_target, read_run
+from studies.store import read_run
 from studies.study import Study, read_study
 
 MOST_PROBE = 1e-9

@@ -10,7 +10,8 @@ from links.cautions import CALCULATION_ONLY
 from studies.errors import RunError
 from studies.files import write_text
 from studies.findings import findings, headlines
-from studies.store import INFO, read_run
+from studies.outputs import INFO
+from studies.store import read_run
 from studies.templating import page_template
 from studies.work import explained
 

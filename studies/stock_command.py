@@ -10,12 +10,12 @@ import click
 from studies.errors import RunError
 from studies.files import write_text
 from studies.hazards import candidate_cautions
+from studies.outputs import check_target
 from studies.progress import progress
 from studies.quantities import QuantityError, read_quantity
 from studies.stock import Room, left_out, ranked
 from studies.stock_list import StockPart, read_stock
 from studies.stock_texts import stock_lines, stock_rows, stock_table
-from studies.store import check_target
 from studies.study import Study
 
 SHARED_FROM = 200

@@ -10,34 +10,13 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from studies.errors import FolderTakenError, NewerRunError, NotARunError, RunError
-from studies.files import RESULTS, check_writable, remove_partials, write_text
+from studies.errors import FolderTakenError, NewerRunError, NotARunError
+from studies.files import RESULTS, remove_partials, write_text
+from studies.outputs import BENCH, INFO, LOCK, OURS, PIECES, STUDY
 from studies.pieces import PHYSICS_VERSION, STORE_VERSION, BrokenPieceError, read_arrays, read_record
 from studies.sampling import LISTED
 from studies.stored import Arrays, Run, StoredDesign
 from studies.study import Study, read_study
-
-STUDY, INFO, PIECES, LOCK, PLANE = "study.toml", "run.json", "designs", ".lock", "plane.json"
-OURS = (
-    STUDY,
-    INFO,
-    PIECES,
-    LOCK,
-    "designs.csv",
-    "states.csv",
-    "vessels.csv",
-    "verdicts.csv",
-    "maps.nc",
-    PLANE,
-    "report.html",
-    "review.html",
-    "figures",
-    "compare",
-)
-"""What lies in a run's folder; what begins with `BENCH` besides."""
-
-KEPT = tuple(name for name in OURS if name != "compare")
-"""What of it no other command may put anything in the place of."""
 
 INFO_KINDS: dict[str, type | tuple[type, ...]] = {
     "study": str, "study_hash": str, "status": str, "started": str, "finished": str, "elapsed_s": (int, float),
@@ -45,8 +24,6 @@ INFO_KINDS: dict[str, type | tuple[type, ...]] = {
     "warnings": dict,
 }  # fmt: skip
 """What ``run.json`` holds under a name, where it is not null."""
-
-BENCH = "bench-"
 
 
 def study_hash(study: Study) -> str:
@@ -265,54 +242,6 @@ def _stored(path: Path, index: int) -> StoredDesign:
     if (stored.design, stored.index) != (path.stem, index):
         raise BrokenPieceError(f"{path.name}: it holds {stored.design}")
     return stored
-
-
-def check_target(path: Path, *read: Path, option: str = "--out") -> None:
-    """See before minutes of work that a file can be written, over nothing that was read and nothing of a run.
-
-    The folder that it is to lie in is made.
-
-    Parameters
-    ----------
-    path : Path
-        Of the file.
-    *read : Path
-        Files that the command reads.
-    option : str
-        With which the file was given.
-
-    Raises
-    ------
-    RunError
-        Where it cannot, or must not.
-    """
-    for other in read:
-        if path.resolve() == other.resolve():
-            raise RunError(f"{option} {path} is what was to be read; give another name")
-    _refuse_in_run(path, option)
-    check_writable(path, option)
-
-
-def _refuse_in_run(path: Path, option: str) -> None:
-    """See that a file or folder is nothing that a run keeps for itself."""
-    whole = path.resolve()
-    for folder in whole.parents:
-        if (folder / INFO).is_file() and whole.relative_to(folder).parts[0] in KEPT:
-            raise RunError(f"{option} {path} is a run's own ({folder.name}); give another name")
-
-
-def check_folder(path: Path, option: str = "--out") -> None:
-    """See that a folder that pages are to be put into can be made, and is nothing of a run's own.
-
-    Raises
-    ------
-    RunError
-        Where it is.
-    """
-    _refuse_in_run(path, option)
-    if (path / INFO).is_file():
-        raise RunError(f"{option} {path} is a run; give a folder of its own")
-    check_writable(path / "page", option)
 
 
 def arrays_of(run: Run, stored: StoredDesign) -> Arrays:

@@ -6,10 +6,10 @@ from typing import Any
 
 from studies.files import write_text
 from studies.findings import findings
+from studies.outputs import PLANE
 from studies.pieces import piece_key
 from studies.reach_plane import Plane, plane_from, plane_of, plane_record
 from studies.specification import Candidate
-from studies.store import PLANE
 from studies.stored import Run, StoredDesign
 from studies.work import explained
 

@@ -6,7 +6,7 @@ from errno import EACCES, EDQUOT, EFBIG, EIO, ENODEV, ENOENT, ENOSPC, ENOTDIR, E
 from pathlib import Path
 
 from studies.errors import NotARunError, StorageError
-from studies.store import PIECES
+from studies.outputs import PIECES
 
 FULL = (ENOSPC, EDQUOT, EFBIG)
 UNWRITABLE = (*FULL, EACCES, EPERM, EROFS, EIO, ESTALE, ENODEV, ENOENT, ENOTDIR)

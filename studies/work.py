@@ -16,10 +16,11 @@ from studies.errors import RunError
 from studies.evaluation import evaluated
 from studies.faults import StudyFaults
 from studies.files import write_bytes
+from studies.outputs import STUDY
 from studies.pieces import made_with, piece_bytes, piece_key, write_piece
 from studies.rows import Row
 from studies.specification import Candidate
-from studies.store import STUDY, piece_path, study_hash
+from studies.store import piece_path, study_hash
 from studies.stored import StoredDesign
 from studies.study import Study, read_study
 from studies.versions import code_digest

@@ -17,11 +17,12 @@ from studies.figures_person import draw_public_level
 from studies.figures_plane import plane_finding, plane_picture
 from studies.figures_style import styled
 from studies.findings import findings, worst_state_of_reach
+from studies.outputs import PLANE
 from studies.person_field import bench_of, reaches
 from studies.reach_plane import Bound, Plane, plane_from, plane_record
 from studies.rows import number
 from studies.running import Outcome, run_study
-from studies.store import PLANE, arrays_of, read_run
+from studies.store import arrays_of, read_run
 from studies.stored_plane import keep_plane, plane_kept
 from studies.study import read_study
 from tests.studies.made_runs import arrays_for, bench, done

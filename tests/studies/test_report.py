@@ -355,6 +355,6 @@ def test_provenance_tells_versions_hash_and_mesh(study: Study, tmp_path: Path) -
         "abc123",
         "1700 to 1700 triangles",
         "1.5 to 1.5 s",
-        "complete, 1 of 36 candidates stored",
+        "incomplete: stored designs are gone, trivet run computes them again, 1 of 36 candidates stored",
     ):
         assert words in provenance

@@ -251,7 +251,7 @@ def test_no_word_of_a_list_is_a_formula_in_the_table(tmp_path: Path) -> None:
         (LIST, ("--largest-height", "5"), '--largest-height: "5" has no unit'),
         (LIST, ("--largest-diameter", "0 mm"), "a length above 0"),
         (LIST, ("--out", "parts.csv"), "is what was to be read"),
-        (LIST, ("--out", "nowhere/table.csv"), "cannot be written"),
+        (LIST, ("--out", "parts.csv/table.csv"), "cannot be written"),
         (LIST, ("--set", "drive.supply=5"), "drive.supply"),
     ],
 )
