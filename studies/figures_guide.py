@@ -13,6 +13,9 @@ from studies.figures_plane import bound_text
 from studies.figures_style import DASHES, HUE, INK, QUIET, TINTS, WIDTH, Drawn, bare, plain_ticks, titled, watts
 from studies.guide import Curve, Guide, crossing
 
+ALIKE = 1.05
+"""Greatest over least voltage along a curve up to which it is told as one."""
+
 NAMES = {
     "ampere-turns": "same ampere-turns",
     "power": "same input power",
@@ -88,17 +91,19 @@ def volts_picture(found: Guide) -> Drawn:
         axes.set_ylabel(label)
         bare(axes)
     figure.legend(*right.get_legend_handles_labels(), loc="center right", frameon=False, fontsize=9.0)
-    stands = found.by_diameter[-1].taken[0]["coil_voltage"]
+    stands = [taken["coil_voltage"] for taken in found.by_diameter[-1].taken]
+    alike = max(stands) < ALIKE * min(stands)
+    told = f"{engineering(stands[0], 'V', 3)} whatever its size" if alike else _range(found.by_diameter[-1])
     title = (
-        f"At the same inductance and current the coil stands at {stands:.0f} V whatever its size; at the same power it "
-        f"is {_range(found.by_diameter[1])}"
+        f"At the same inductance and current the coil stands at {told}; at the same power it is "
+        f"{_range(found.by_diameter[1])}"
     )
     return titled(figure, title)
 
 
 def _range(curve: Curve) -> str:
     volts = [taken["coil_voltage"] for taken in curve.taken]
-    return f"{min(volts):.0f} to {max(volts):.0f} V"
+    return f"{engineering(min(volts), 'V', 3)} to {engineering(max(volts), 'V', 3)}"
 
 
 def power_picture(found: Guide) -> Drawn:

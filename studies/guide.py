@@ -166,7 +166,7 @@ def curves_by_diameter(coils: Sequence[Wound], base: Wound, voltage: float) -> I
 
 def curves_by_turns(base: Wound, voltage: float, limit: float | None) -> Iterator[Curve]:
     """Reading height against the turns in the base design's section: at its source voltage, and at its input power."""
-    turns = [base.turns * ratio for ratio in spread(FEWEST, MOST, TURNS)]
+    turns = [base.turns * ratio for ratio in spread(max(FEWEST, 1.0 / base.turns), MOST, TURNS)]
     coils = [base.with_turns(one) for one in turns]
     inductances = [coil.base.inductance for coil in coils]
     power = base.takes(voltage)["input_power"]

@@ -43,7 +43,8 @@ def wire_columns(candidate: Candidate, coils: SolvedCoils, coil_voltage: float, 
     LinkError
         For an impossible voltage or duty.
     """
-    wire, base, turns = candidate.coil.wire, coils.base, round(coils.base.turns)
+    wire, base = candidate.coil.wire, coils.base
+    turns = max(1, round(base.turns))  # a guide looks at fractions of a turn too
     between = neighbour_turns(turns, turns_a_layer(base.section, wire.overall_diameter), candidate.coil.laying)
     ratio = greatest_turn_share(base.section, float(base.field.flux_linkage.real))
     share = volts_per_turn(coil_voltage, turns)

@@ -285,6 +285,16 @@ def test_a_tag_that_nothing_reads_is_told_in_place_of_empty_pictures(tmp_path: P
     assert "nan" not in re.sub(r"<svg.*?</svg>", "", text, flags=re.DOTALL)
 
 
+@pytest.mark.slow
+def test_a_coil_of_one_turn_is_looked_at_too(tmp_path: Path) -> None:
+    """Fewer turns than one there are none: its curves begin at the one."""
+    file, page = tmp_path / "one.toml", tmp_path / "guide.html"
+    file.write_text(ALONE, encoding="utf-8")
+    told = CliRunner().invoke(main, ["guide", str(file), "--set", "base_coil.turns=1", "--out", str(page)])
+    assert told.exit_code == 0, told.output
+    assert " 0 V" not in page.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("command", ["guide", "sheet"])
 def test_a_page_that_cannot_be_written_is_told_before_anything_is_solved(tmp_path: Path, command: str) -> None:
     file = tmp_path / "alone.toml"
