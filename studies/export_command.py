@@ -11,7 +11,7 @@ from studies.drawing import Scene, solved_scene
 from studies.errors import RunError
 from studies.exported import AtPlace, RunDesign, at_place, run_design
 from studies.field_file import write_field
-from studies.files import whole_file
+from studies.files import all_or_none, whole_file
 from studies.map_csv import write_map_csv
 from studies.netlist import netlist
 from studies.rows import number
@@ -135,9 +135,11 @@ def export_design(
         if target.exists():
             raise RunError(f"{target} exists already; nothing is overwritten. Give another folder with --out")
     out.mkdir(parents=True, exist_ok=True)
+    with all_or_none(targets.values()):
+        for name, target in targets.items():
+            with whole_file(target) as partial:
+                FORMATS[name].write(wanted, partial)
     for name, target in targets.items():
-        with whole_file(target) as partial:
-            FORMATS[name].write(wanted, partial)
         click.echo(f"{name}: {target}")
     for text in wanted.design.stored.cautions:
         click.echo(f"Caution: {text}")

@@ -1,7 +1,7 @@
 """Files that are whole or not there: written under another name, flushed, then put in place."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -25,6 +25,18 @@ def whole_file(path: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):  # of a disk that is read-only or gone: what went wrong first is told
             partial.unlink(missing_ok=True)
+
+
+@contextmanager
+def all_or_none(paths: Iterable[Path]) -> Iterator[None]:
+    """Files none of which was there before, and none of which stays where the block does not end well."""
+    try:
+        yield
+    except BaseException:
+        for path in paths:
+            with suppress(OSError):
+                path.unlink(missing_ok=True)
+        raise
 
 
 def check_writable(path: Path, option: str = "--out") -> None:

@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from studies.command import main
+from studies.export_command import FORMATS, Format
 from studies.store import arrays_of, read_run
 from tests.reference.nodal import node_voltages
 from tests.studies.small import SMALL
@@ -166,3 +167,16 @@ def test_a_field_is_written_whole(run: Path, tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     assert sorted(one.name for one in tmp_path.iterdir()) == ["small-c0001-field.vtu", "small-c0001.cir"]
     assert meshio.read(tmp_path / "small-c0001-field.vtu").cells_dict["triangle"].shape[1] == 3
+
+
+def test_where_one_format_fails_none_of_the_others_stays(
+    run: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(wanted: object, path: Path) -> None:
+        raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setitem(FORMATS, "svg", Format("-section.svg", full))
+    done = invoked("export", run, "c0001", "csv", "svg", "--out", tmp_path)
+    assert done.exit_code != 0
+    assert "No space left" in done.stderr
+    assert list(tmp_path.iterdir()) == []
