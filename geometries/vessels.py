@@ -208,7 +208,7 @@ def check_vessel(vessel: Vessel, key: str) -> None:
         inside = _mm(2.0 * vessel.inner_radius)
         raise GeometryError(f"{key}.neck", f"a bore of {_mm(vessel.neck_diameter)} in a vessel {inside} wide inside")
     if vessel.shape in ("round", "flask") and vessel.neck_diameter is not None:
-        _check_ball(vessel, key)
+        _check_ball(vessel, vessel.neck_diameter, key)
     if vessel.shape == "conical":
         if vessel.neck_diameter is None:
             raise GeometryError(f"{key}.neck", "a conical vessel leans towards its neck and needs it")
@@ -216,9 +216,9 @@ def check_vessel(vessel: Vessel, key: str) -> None:
             raise GeometryError(f"{key}.height", f"{_mm(vessel.height)} leaves no body below a neck of that width")
 
 
-def _check_ball(vessel: Vessel, key: str) -> None:
+def _check_ball(vessel: Vessel, bore: float, key: str) -> None:
     """See that a ball reaches up to its neck."""
-    ball, neck = vessel.outer_radius, 0.5 * vessel.neck_diameter + vessel.wall_thickness  # type: ignore[operator]
+    ball, neck = vessel.outer_radius, 0.5 * bore + vessel.wall_thickness
     needed = ball - vessel.cut + sqrt(max(ball**2 - neck**2, 0.0))
     if vessel.height < needed:
         raise GeometryError(

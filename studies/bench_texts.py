@@ -86,11 +86,9 @@ def headline(fitted: Fitted) -> str:
     moved = [one for one in fitted.unknowns if not one.held]
     varied = f", with {', '.join(_moved(one) for one in moved)}" if moved else ", as the study has it"
     if values and fitted.degrees:
-        one = len(values) == 1
-        word = "agree" if fitted.misfit <= WELL else "roughly agree" if fitted.misfit <= ILL else "do not agree"
-        they, their = ("it is", "its") if one else ("they are", "their")
-        if one:
-            word = "does not agree" if word.startswith("do") else f"{word}s"
+        agree, they, their = ("agrees", "it is", "its") if len(values) == 1 else ("agree", "they are", "their")
+        deny = "does not agree" if len(values) == 1 else "do not agree"
+        word = agree if fitted.misfit <= WELL else f"roughly {agree}" if fitted.misfit <= ILL else deny
         return (
             f"{_readings(values)} {word} with the design{varied}: {they} off by {sqrt(fitted.misfit):.2g} of "
             f"{their} uncertainty (rms), {sqrt(fitted.misfit_before):.2g} before"

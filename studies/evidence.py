@@ -25,7 +25,6 @@ from geometries.section import WindingSection
 from geometries.tag import Tag
 from studies.asked_places import probe_heights, reference_places
 from studies.engineering import millimetres
-from studies.info_records import from_info
 from studies.solving import SolvedBase, base_field, field_tag, solved_base, solved_tag
 from studies.specification import Candidate
 
@@ -124,17 +123,6 @@ def evidence(candidate: Candidate) -> Evidence:
     identities = _identities(candidate, base.section, tag)
     warnings = evidence_warnings(formulations, identities) + shared_warnings(shared, candidate.accuracy)
     return Evidence(formulations, identities, warnings, shared)
-
-
-def from_record(record: object) -> Evidence:
-    """What `Evidence.record` wrote.
-
-    Raises
-    ------
-    NotARunError
-        For something of another shape.
-    """
-    return from_info(Evidence, record, "evidence")
 
 
 def _formulations(candidate: Candidate, base: SolvedBase) -> Formulations:

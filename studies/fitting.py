@@ -5,7 +5,7 @@ from itertools import product
 
 import numpy as np
 
-from fem.arrays import Array
+from fem.arrays import Array, ComplexArray
 from links.errors import LinkError
 from links.preferred_values import PartsBank, PartsOffered, bank_choice, bank_setting, best_pair, nearest_part
 from studies.coupling import Asked, Coupling
@@ -151,14 +151,32 @@ def _ranges(candidate: Candidate, coils: SolvedCoils) -> tuple[tuple[float, floa
 
 def corner_margins(candidate: Candidate, coupling: Coupling, asked: Asked, fits: tuple[Fit, ...]) -> Array:
     """Least margin over some places, the lean the worst way, for each pair of capacitances, shape (n,) [dB]."""
-    extremes = seen_through_lead(candidate, coupling.coils.base, asked.extremes)
+    return np.asarray(margins_with(candidate, coupling, asked.heights, asked.extremes, fits).min(axis=(1, 2)))
+
+
+def margins_with(
+    candidate: Candidate, coupling: Coupling, heights: Array, mutual_inductance: ComplexArray, fits: tuple[Fit, ...]
+) -> Array:
+    """Margins with each pair of capacitances, shape (n_fit, n_lean, n) [dB].
+
+    Parameters
+    ----------
+    heights : ndarray, shape (n,)
+        [m].
+    mutual_inductance : ndarray of complex, shape (n_lean, n)
+        Of the coils themselves [H].
+    """
+    mutual_inductance = seen_through_lead(candidate, coupling.coils.base, mutual_inductance)
     base = base_circuit(candidate, coupling.coils)
-    tag = tag_circuit(candidate, coupling.coils, asked.heights)
+    tag = tag_circuit(candidate, coupling.coils, heights)
     each = np.array([(fit.base, fit.tag) for fit in fits]).T[:, :, None, None]
-    found = linked_circuits(
-        candidate, replace(base, capacitance=each[0]), replace(tag, capacitance=each[1]), extremes, stepped=False
-    )
-    return np.asarray(found.margin.min(axis=(1, 2)))
+    return linked_circuits(
+        candidate,
+        replace(base, capacitance=each[0]),
+        replace(tag, capacitance=each[1]),
+        mutual_inductance,
+        stepped=False,
+    ).margin
 
 
 def at_corner(candidate: Candidate, fit: Fit) -> Candidate:

@@ -1,15 +1,11 @@
-"""The columns that cautions hang on: volts, heat and field of a candidate in one state."""
-
-import numpy as np
+"""What columns that cautions hang on are made of: field and volts of a candidate in one state."""
 
 from links.budget import LinkBudget
 from links.drive import standing_voltage
 from links.limits import dipole_field_on_axis
-from studies.hazards import HOTTEST, hottest_part
-from studies.leads import at_the_coil
 from studies.linking import rms
 from studies.rows import Row
-from studies.solving import SolvedBase, SolvedCoils
+from studies.solving import SolvedBase
 from studies.specification import Candidate
 
 
@@ -27,14 +23,3 @@ def greatest_capacitor_voltage(candidate: Candidate, budget: LinkBudget) -> floa
     drive = candidate.drive
     standing = standing_voltage(drive.bridge, candidate.link.tuning, drive.source_voltage)
     return float(budget.capacitor_voltage.max()) + standing
-
-
-def hazard_columns(asked: Candidate, coils: SolvedCoils, budget: LinkBudget) -> Row:
-    """What cautions hang on, of one state: the same columns as a whole row has."""
-    volts, amperes = at_the_coil(asked, coils.base, budget)
-    return {
-        "coil_voltage_V": float(np.abs(volts).max()),
-        "capacitor_voltage_V": greatest_capacitor_voltage(asked, budget),
-        HOTTEST: hottest_part(asked),
-        **field_columns(coils.base, float(np.abs(amperes).max())),
-    }

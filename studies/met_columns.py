@@ -8,10 +8,11 @@ import numpy as np
 from links.budget import LinkBudget, link_budget
 from studies.extremes import extremes
 from studies.fitting import Fit, at_corner, fits_within
-from studies.hazard_columns import field_columns, greatest_capacitor_voltage, hazard_columns
+from studies.hazard_columns import field_columns, greatest_capacitor_voltage
+from studies.hazards import HOTTEST, hottest_part
 from studies.leads import at_the_coil
 from studies.neighbour_columns import neighbour_columns
-from studies.rows import Row
+from studies.rows import Row, number
 from studies.solving import SolvedCoils
 from studies.specification import Candidate
 from studies.stress import stress_columns
@@ -38,18 +39,33 @@ def met_columns(typical: Candidate, coils: SolvedCoils, at_places: LinkBudget, o
     The parts that leave the least margin are off tune, and take the least: what a built unit has to stand is met with
     others. Each column is the greatest of all combinations that `fits_within` looks at.
     """
-    rows = []
+    drives, rows = [], []
     for candidate, (places, anywhere) in with_each_fit(typical, coils, at_places, on_map):
-        row = _drive_columns(candidate, coils, places) | stress_columns(candidate, coils, places)
-        row |= neighbour_columns(candidate, coils, base_circuit(candidate, coils), float(row["base_current_A"] or 0.0))
-        row["greatest_chip_voltage_V"] = max(float(one.chip_voltage.max()) for one in (places, anywhere))
-        rows.append(row)
-    return extremes(rows)
+        drive = _drive_columns(candidate, coils, places)
+        current = number(drive, "base_current_A")
+        drives.append(drive)
+        rows.append(
+            {"critical_coupling": float(places.critical_coupling[-1])}
+            | stress_columns(candidate, coils, places)
+            | neighbour_columns(candidate, coils, base_circuit(candidate, coils), current)
+            | {"greatest_chip_voltage_V": max(float(one.chip_voltage.max()) for one in (places, anywhere))}
+        )
+    drive = extremes(drives)
+    voltage, current = number(drive, "coil_voltage_V"), number(drive, "base_current_A")
+    wire = wire_columns(typical, coils, voltage, current)
+    return drive | wire | field_columns(coils.base, current) | extremes(rows)
 
 
 def met_hazards(typical: Candidate, coils: SolvedCoils, at_places: LinkBudget) -> Row:
-    """The greatest of what cautions hang on; arguments as of `met_columns`."""
-    return extremes([hazard_columns(one, coils, budget) for one, (budget,) in with_each_fit(typical, coils, at_places)])
+    """The greatest of what cautions hang on: columns that a whole row has too; arguments as of `met_columns`."""
+    each = with_each_fit(typical, coils, at_places)
+    drive = extremes([_drive_columns(one, coils, budget) for one, (budget,) in each])
+    return {
+        "coil_voltage_V": drive["coil_voltage_V"],
+        "capacitor_voltage_V": drive["capacitor_voltage_V"],
+        HOTTEST: hottest_part(typical),
+        **field_columns(coils.base, number(drive, "base_current_A")),
+    }
 
 
 def with_each_fit(
@@ -77,15 +93,11 @@ def _drive_columns(candidate: Candidate, coils: SolvedCoils, budget: LinkBudget)
         return float(np.abs(getattr(budget, name)).max())
 
     volts, amperes = at_the_coil(candidate, coils.base, budget)
-    voltage, current = float(np.abs(volts).max()), float(np.abs(amperes).max())
     return {
-        "base_current_A": current,
+        "base_current_A": float(np.abs(amperes).max()),
         "source_current_A": greatest("source_current"),
         "drive_limited": bool(budget.drive_limited.any()),
-        "coil_voltage_V": voltage,
+        "coil_voltage_V": float(np.abs(volts).max()),
         "capacitor_voltage_V": greatest_capacitor_voltage(candidate, budget),
         "input_power_W": greatest("input_power"),
-        **wire_columns(candidate, coils, voltage, current),
-        **field_columns(coils.base, current),
-        "critical_coupling": float(budget.critical_coupling[-1]),
     }

@@ -12,8 +12,8 @@ from difflib import get_close_matches
 from functools import lru_cache
 from math import inf, isfinite, log10, pow
 
-_BARE = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
-_NUMBER = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)", re.DOTALL)
+_DIGITS = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_BARE, _NUMBER = re.compile(_DIGITS), re.compile(rf"({_DIGITS})\s*(.*)", re.DOTALL)
 _FIFTEEN_DIGITS = Context(prec=15)
 _ODD_SIGNS = (("μ", "u"), ("Ω", "ohm"), ("°C", "degC"), ("°", "deg"), ("−", "-"), ("·", " "), ("⋅", " "), ("*", " "))
 LONGEST_TEXT = 80

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from studies.engineering import engineering, millimetres
-from studies.evidence import Evidence, Formulations, Identities, SharedSolve, from_record
+from studies.evidence import Evidence, Formulations, Identities, SharedSolve
+from studies.info_records import from_info
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ def evidence_shown(info: dict[str, Any]) -> EvidenceShown | None:
         return EvidenceShown(
             f"Nothing to show: the base design of the file could not be computed ({kept.get('fault', '')})."
         )
-    found = from_record(kept["found"])
+    found = from_info(Evidence, kept["found"], "evidence")
     rows = (*_accuracy_rows(found.accuracy_evidence), *_shared_rows(found.shared), *_code_rows(found.code_tests))
     return EvidenceShown(_finding(found), rows)
 
@@ -43,7 +44,7 @@ def evidence_shown(info: dict[str, Any]) -> EvidenceShown | None:
 def warnings_of(info: dict[str, Any]) -> tuple[str, ...]:
     """What the run warns of in its base design; nothing where that could not be computed."""
     found = (info.get("evidence") or {}).get("found")
-    return tuple(from_record(found).warnings) if found else ()
+    return tuple(from_info(Evidence, found, "evidence").warnings) if found else ()
 
 
 def _finding(found: Evidence) -> str:

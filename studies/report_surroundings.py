@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from studies.engineering import engineering
-from studies.surroundings import ALL_OF_THEM, Spiral, Surroundings, Taken, from_record
+from studies.info_records import from_info
+from studies.surroundings import ALL_OF_THEM, Spiral, Surroundings, Taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ def surroundings_shown(info: dict[str, Any]) -> SurroundingsShown | None:
         return None
     if "found" not in kept:
         return SurroundingsShown(f"The base design of the file could not be computed: {kept.get('fault', '')}", "")
-    found = from_record(kept["found"])
+    found = from_info(Surroundings, kept["found"], "surroundings")
     return SurroundingsShown(
         _finding(found), found.place, tuple(_row(found, one) for one in found.taken), tuple(map(_state, found.spirals))
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from studies.engine import Plan, carry_out, plan
 from studies.errors import DiskSpaceError, NotARunError, StorageError
+from studies.info_records import from_info
 from studies.outputs import INFO, PIECES
 from studies.pieces import NUMERICAL_LIBRARIES, piece_key
 from studies.progress import progress
@@ -151,31 +152,27 @@ def _base_records(study: Study, info: dict[str, Any]) -> dict[str, Any]:
 
 def _surroundings(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What each layer and solid of the base design does."""
-    from studies.surroundings import from_record, surroundings
+    from studies.surroundings import Surroundings, surroundings
 
-    return _of_base_design(study.base, "surroundings", known, lambda: surroundings(study.base).record(), from_record)
+    return _of_base_design(study.base, Surroundings, "surroundings", known, lambda: surroundings(study.base).record())
 
 
 def base_evidence(study: Study, known: dict[str, Any] | None) -> dict[str, Any]:
     """What the base design says of the solves' accuracy."""
-    from studies.evidence import evidence, from_record
+    from studies.evidence import Evidence, evidence
 
     base = replace(study.base, formulation=study.formulation)
-    return _of_base_design(base, "evidence", known, lambda: evidence(base).record(), from_record)
+    return _of_base_design(base, Evidence, "evidence", known, lambda: evidence(base).record())
 
 
 def _of_base_design(
-    base: Candidate,
-    what: str,
-    known: dict[str, Any] | None,
-    compute: Callable[[], dict[str, Any]],
-    read: Callable[[object], object],
+    base: Candidate, kind: type, what: str, known: dict[str, Any] | None, compute: Callable[[], dict[str, Any]]
 ) -> dict[str, Any]:
     """A record for ``run.json``, computed anew only where the base design has changed or it cannot be read."""
     key = piece_key(base, what)
     if known is not None and known.get("key") == key and "found" in known:
         with suppress(NotARunError):
-            read(known["found"])
+            from_info(kind, known["found"], what)
             return known
     try:
         return {"key": key, "found": compute()}

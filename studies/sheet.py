@@ -57,12 +57,11 @@ def sheet_of(study: str, candidate: Candidate, probe: float = PROBE, wire_tolera
     states = in_every_state(candidate, linked_in_state)
     worst = min(found.places, key=lambda place: place.margin)
     margin = f"{worst.margin:.1f} dB at {place_text(worst.place)}, {worst.state}"
+    hottest = max((one.coils.base for one in states), key=lambda base: base.winding.direct_current)
     return Sheet(
         study,
         found.candidate,
-        winding_sheet(
-            found, max(states, key=lambda one: one.coils.base.winding.direct_current).coils.base, wire_tolerance
-        ),
+        winding_sheet(found, hottest, wire_tolerance),
         bench_card(candidate, states, probe),
         "meets what is required" if found.verdict.passed else f"misses: {found.verdict.failures[0].sentence}",
         margin,
@@ -219,10 +218,8 @@ def _resistance_lines(row: Row) -> tuple[Line, ...]:
 
 
 def _band_note(row: Row, percent: str) -> str:
-    tight, told = (
-        row["tight_cold_resistance_ohm"],
-        f"wire diameter ±{percent} (common practice, no source): R goes as 1/d²",
-    )
+    tight = row["tight_cold_resistance_ohm"]
+    told = f"wire diameter ±{percent} (common practice, no source): R goes as 1/d²"
     return told if not isinstance(tight, float) else f"{told}; {_shown(tight, 'Ω')} wound tight is in it"
 
 

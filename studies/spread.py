@@ -72,6 +72,11 @@ class Spread:
         how = "standard deviation" if self.shape == "normal" else "at most"
         return f"{self.key} ± {self.given} ({how})"
 
+    @property
+    def reach(self) -> float:
+        """The most that is added, in ``unit`` or as a share."""
+        return self.width if self.shape == "uniform" else CUT * self.width
+
     def deviations(self, draws: Array) -> Array:
         """What is added, in ``unit`` or as a share, for evenly distributed ``draws`` in 0 to 1, shape (n,)."""
         if self.shape == "uniform":
@@ -82,8 +87,12 @@ class Spread:
 
     def values(self, design: object, draws: Array) -> list[object]:
         """Values of units as a study file gives them, to six digits, about the ``design``'s own."""
+        return self.values_off(design, self.deviations(draws))
+
+    def values_off(self, design: object, deviations: Array) -> list[object]:
+        """The same for values that are off by given ``deviations``, in ``unit`` or as a share."""
         number, unit = value_of(design)
-        added = self.deviations(draws) * (abs(float(number)) if self.relative else 1.0)
+        added = deviations * (abs(float(number)) if self.relative else 1.0)
         numbers = [_SIX_DIGITS.create_decimal_from_float(float(number) + float(one)) for one in added]
         if not unit:
             return [float(one) for one in numbers]
@@ -91,8 +100,12 @@ class Spread:
 
     def shifted(self, design: object, draws: Array, quantity: str, signed: bool) -> list[object]:
         """A place's values with what is drawn added; without a sign where ``signed`` is not asked for."""
+        return self.shifted_off(design, self.deviations(draws), quantity, signed)
+
+    def shifted_off(self, design: object, deviations: Array, quantity: str, signed: bool) -> list[object]:
+        """The same for values that are off by given ``deviations``."""
         own = read_quantity(design, quantity)
-        size = _unit_size(self.given, quantity) * self.deviations(draws)
+        size = _unit_size(self.given, quantity) * deviations
         moved = own + size if signed else np.abs(own + size)
         unit = "m" if quantity == "length" else "rad"
         return [f"{decimal_text(_SIX_DIGITS.create_decimal_from_float(float(one)))} {unit}" for one in moved]

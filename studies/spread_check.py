@@ -11,8 +11,8 @@ from studies.quantities import QuantityError, read_quantity, shortened
 from studies.spread import PLACES, Spread, value_of
 from studies.sweep import Axis, BaseDesign, with_value
 
-DRAWS = np.array([0.0, 0.31, 1.0])
-"""Both ends, and one that is no round number."""
+TRIED = np.array([-1.0, -0.38, 1.0])
+"""Shares of a spread's reach that are tried: both ends, and one that is no round number."""
 
 MOST_DESIGNS = 40
 """Of a swept key so many values are tried, spread over it."""
@@ -50,7 +50,7 @@ def _drawn(spread: Spread, axis: Axis | None, base: BaseDesign) -> Iterator[tupl
                 value_of(design)
             except QuantityError:
                 continue  # a swept value that is none is told at its axis
-            for value in spread.values(design, DRAWS):
+            for value in spread.values_off(design, spread.reach * TRIED):
                 yield value, with_value(base.filled, spread.path, value)
 
 
@@ -63,5 +63,5 @@ def _shifted(spread: Spread, raw: Raw) -> Iterator[tuple[object, Raw]]:
             read_quantity(own, PLACES[spread.key])
         except QuantityError:
             continue  # told at the place itself
-        for value in spread.shifted(own, DRAWS, PLACES[spread.key], signed=name == "height"):
+        for value in spread.shifted_off(own, spread.reach * TRIED, PLACES[spread.key], signed=name == "height"):
             yield value, replaced(raw, ("require", "places", number, name), value)

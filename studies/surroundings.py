@@ -13,7 +13,6 @@ from geometries.plan import acts
 from geometries.stack import Layer, LayerKind, Stack
 from studies.engineering import place_text
 from studies.evaluation import Evaluation, evaluated
-from studies.info_records import from_info
 from studies.one_state import PlaceResult
 from studies.rows import number
 from studies.specification import Candidate, CoilSpecification, MapGrid
@@ -93,17 +92,6 @@ def surroundings(candidate: Candidate) -> Surroundings:
         place_text(place.place), place.mutual_inductance, *_terminal(whole), tuple(taken),
         tuple(_spirals(fixed, whole, index)),
     )  # fmt: skip
-
-
-def from_record(record: object) -> Surroundings:
-    """What `Surroundings.record` wrote.
-
-    Raises
-    ------
-    NotARunError
-        For something of another shape.
-    """
-    return from_info(Surroundings, record, "surroundings")
 
 
 def _on_the_axis_only(candidate: Candidate) -> Candidate:

@@ -11,13 +11,10 @@ from geometries.pucks import lift, needed_bore
 from studies.asked_places import solved_heights
 from studies.coupling import Coupling, coupling_of
 from studies.engineering import place_text
-from studies.fitting import Fit, corners, fits_within
-from studies.leads import seen_through_lead
-from studies.linking import linked_circuits
+from studies.fitting import Fit, corners, fits_within, margins_with
 from studies.one_state import InOneState
 from studies.rows import Row
 from studies.specification import Candidate, MapGrid, Place, Requirement
-from studies.tuning import base_circuit, tag_circuit
 from studies.vessel_places import InVessel, beyond_the_map, held_closer, in_vessels, refusal
 
 LEANS = 5
@@ -163,9 +160,8 @@ def _remark(candidate: Candidate, one: InVessel) -> str:
     if one.held and not one.wall:
         bottom = "a round bottom" if one.vessel.shape == "round" else "a flat narrower than the puck"
         found.append(f"{bottom} brings the puck back to the middle: there is no wall to lose it at")
-    if candidate.puck is not None:
-        found.append(held_closer(candidate.puck, one.vessel))
-    found.append(beyond_the_map(candidate, one.vessel))
+    assert candidate.puck is not None, "without a puck there are no rows"
+    found += held_closer(candidate.puck, one.vessel), beyond_the_map(candidate, one.vessel)
     return "; ".join(text for text in found if text)
 
 
@@ -208,12 +204,8 @@ def _margins(
     one: InOneState, coupling: Coupling, places: tuple[Place, ...], leans: int, fits: tuple[Fit, ...]
 ) -> Array:
     """Margins [dB] at places, shape (n_fit × n_lean, n): with each fit, from the lean of least coupling to the most."""
-    extremes, heights = _extremes(coupling, places), np.array([place.height for place in places])
-    mutual = seen_through_lead(one.candidate, coupling.coils.base, _between(extremes, leans))
-    base, tag = base_circuit(one.candidate, coupling.coils), tag_circuit(one.candidate, coupling.coils, heights)
-    each = np.array([(fit.base, fit.tag) for fit in fits]).T[:, :, None, None]
-    base, tag = replace(base, capacitance=each[0]), replace(tag, capacitance=each[1])
-    margin = linked_circuits(one.candidate, base, tag, mutual, stepped=False).margin.reshape(-1, len(places))
+    mutual, heights = _between(_extremes(coupling, places), leans), np.array([place.height for place in places])
+    margin = margins_with(one.candidate, coupling, heights, mutual, fits).reshape(-1, len(places))
     return np.asarray(np.maximum(np.nan_to_num(margin, nan=LEAST_MARGIN, neginf=LEAST_MARGIN), LEAST_MARGIN))
 
 

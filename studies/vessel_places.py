@@ -105,9 +105,7 @@ def refusal(puck: Puck, vessel: Vessel) -> str:
 
 
 def held_closer(puck: Puck, vessel: Vessel) -> str:
-    """That the vessel leaves the puck less room than it is said to stray, in words; empty where it does not."""
-    if refusal(puck, vessel):
-        return ""
+    """That the vessel which the puck is in leaves it less room than it is said to stray, in words; else empty."""
     room = wall_distances(puck, vessel)[0]
     if puck.wander <= room + 1e-9:
         return ""

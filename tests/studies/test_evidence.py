@@ -12,7 +12,8 @@ from fem.reaction_field import reaction_solution
 from geometries.errors import GeometryError
 from studies import evidence as module
 from studies.command import main
-from studies.evidence import Evidence, evidence, evidence_warnings, from_record
+from studies.evidence import Evidence, evidence, evidence_warnings
+from studies.info_records import from_info
 from studies.report_evidence import evidence_shown, warnings_of
 from studies.running import base_evidence, run_study
 from studies.store import read_info
@@ -80,7 +81,7 @@ def test_the_identities_are_of_the_design_itself(found: Evidence) -> None:
 
 
 def test_a_record_reads_back(found: Evidence) -> None:
-    assert from_record(json.loads(json.dumps(found.record()))) == found
+    assert from_info(Evidence, json.loads(json.dumps(found.record())), "evidence") == found
 
 
 def test_where_the_tight_solve_ends_short_the_loose_one_serves(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -158,7 +159,7 @@ def test_a_run_keeps_its_evidence_and_shows_it(
 ) -> None:
     run_study(study(tmp_path), tmp_path / "out", 1, fresh=False)
     kept = read_info(tmp_path / "out")["evidence"]
-    assert from_record(kept["found"]) == found
+    assert from_info(Evidence, kept["found"], "evidence") == found
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "How far to trust these numbers" in page
     assert "Accuracy evidence: " in page

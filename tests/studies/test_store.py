@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from studies.errors import FolderTakenError, NotARunError
-from studies.evidence import from_record
+from studies.evidence import Evidence
+from studies.info_records import from_info
 from studies.pieces import write_piece
 from studies.store import claimed as held
 from studies.store import default_folder, ours_in, prepare, read_info, read_run, study_hash, write_info
@@ -251,4 +252,4 @@ def test_run_json_of_another_shape_is_told(name: str, value: object, tmp_path: P
 def test_a_record_of_another_shape_says_which() -> None:
     for record in (None, 3, {}, {"warnings": ["x"]}, {"accuracy_evidence": {"accuracy": "fine"}}):
         with pytest.raises(NotARunError, match=r'^run\.json: "evidence" holds something of another shape'):
-            from_record(record)
+            from_info(Evidence, record, "evidence")

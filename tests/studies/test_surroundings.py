@@ -6,11 +6,12 @@ from math import log10
 import pytest
 
 from studies.evaluation import evaluated
+from studies.info_records import from_info
 from studies.report_surroundings import surroundings_shown
 from studies.running import run_study
 from studies.store import read_info
 from studies.study import read_study
-from studies.surroundings import from_record, surroundings
+from studies.surroundings import Surroundings, surroundings
 from tests.studies.small import SMALL
 
 SPIRAL = """
@@ -66,7 +67,7 @@ def test_a_spiral_is_shown_both_ways(found):
 
 
 def test_a_record_comes_back_as_it_was(found):
-    assert from_record(json.loads(json.dumps(found.record()))) == found
+    assert from_info(Surroundings, json.loads(json.dumps(found.record())), "surroundings") == found
 
 
 def test_what_a_page_says(found):
