@@ -39,6 +39,11 @@ def all_or_none(paths: Iterable[Path]) -> Iterator[None]:
         raise
 
 
+def at_fault(fault: OSError) -> str:
+    """The name of the file that a fault of the system's is of, in brackets; empty where it names none."""
+    return f" ({Path(fault.filename).name})" if isinstance(fault.filename, str) else ""
+
+
 def check_writable(path: Path, option: str = "--out") -> None:
     """See before minutes of work that a file can be written; the folder that it is to lie in is made.
 

@@ -1,6 +1,7 @@
 """Whether a unit can be drawn from every spread: its ends and a value between, tried in the base design."""
 
 from collections.abc import Iterator
+from math import ceil
 
 import numpy as np
 
@@ -40,12 +41,8 @@ def _drawn(spread: Spread, axis: Axis | None, base: BaseDesign) -> Iterator[tupl
     if spread.key in PLACES:
         yield from _shifted(spread, base.filled)
     elif spread.path:
-        given = (
-            (value_at(base.filled, spread.path),)
-            if axis is None
-            else axis.given[:: -(-len(axis.given) // MOST_DESIGNS)]
-        )
-        for design in given:
+        designs = (value_at(base.filled, spread.path),) if axis is None else axis.given
+        for design in designs[:: ceil(len(designs) / MOST_DESIGNS)]:
             try:
                 value_of(design)
             except QuantityError:

@@ -7,7 +7,6 @@ from typing import Literal
 
 import numpy as np
 
-from fem.arrays import Array
 from fem.errors import FieldError
 from geometries.errors import GeometryError, MeshingError
 from links.budget import link_budget
@@ -272,23 +271,20 @@ def _greatest_current(states: Sequence[LinkedInState]) -> tuple[float, str]:
     """
     found = []
     for state in states:
-        candidate, coils = state.typical, state.coils
-        on_axis = (Place(float(height), 0.0, 0.0) for height in _axis_heights(state))
-        asked = asked_of(state.coupling, tuple(dict.fromkeys((*on_axis, *state.at_places.places))))
-        mutual = seen_through_lead(candidate, coils.base, asked.extremes)
+        candidate, coils, required = state.typical, state.coils, state.at_places
+        axis = np.geomspace(min(state.asked.grid.heights), state.coupling.ceiling, AXIS_HEIGHTS)
+        heights = np.concatenate((axis, required.heights))
+        on_axis = np.array(state.coupling.extremes_at(axis, 0.0, 0.0))
+        mutual = seen_through_lead(candidate, coils.base, np.concatenate((on_axis, required.extremes), axis=1))
         budget = link_budget(
-            candidate.frequency, base_circuit(candidate, coils), tag_circuit(candidate, coils, asked.heights), mutual
+            candidate.frequency, base_circuit(candidate, coils), tag_circuit(candidate, coils, heights), mutual
         )
         each = [np.abs(one.tag_current).max(axis=0) for _, (one,) in with_each_fit(candidate, coils, budget)]
         currents = np.max(each, axis=0)
         at = int(np.argmax(currents))
-        found.append((float(currents[at]), f"{place_text(asked.places[at])}, {state.asked.state}"))
+        place = Place(float(axis[at]), 0.0, 0.0) if at < axis.size else required.places[at - axis.size]
+        found.append((float(currents[at]), f"{place_text(place)}, {state.asked.state}"))
     return max(found)
-
-
-def _axis_heights(state: LinkedInState) -> Array:
-    """Heights from the lowest place to the ceiling, close enough for the peak of a current [m]."""
-    return np.geomspace(min(state.asked.grid.heights), state.coupling.ceiling, AXIS_HEIGHTS)
 
 
 def _doubtful(part: StockPart) -> Iterator[str]:

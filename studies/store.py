@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from studies.errors import FolderTakenError, NewerRunError, NotARunError
-from studies.files import RESULTS, remove_partials, write_text
+from studies.files import RESULTS, at_fault, remove_partials, write_text
 from studies.outputs import BENCH, INFO, LOCK, OURS, PIECES, STUDY
 from studies.pieces import PHYSICS_VERSION, STORE_VERSION, BrokenPieceError, read_arrays, read_record
 from studies.sampling import LISTED
@@ -54,10 +54,9 @@ def claimed(folder: Path, ours: Collection[str] | None = None) -> Iterator[None]
             refuse_strangers(folder, ours)
         lock = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as fault:
-        where = f" ({Path(fault.filename).name})" if isinstance(fault.filename, str) else ""
         advice = "see to that" if ours is None else "choose another with --out"
         raise FolderTakenError(
-            f"the run folder {folder} cannot be written: {fault.strerror}{where}; {advice}"
+            f"the run folder {folder} cannot be written: {fault.strerror}{at_fault(fault)}; {advice}"
         ) from fault
     try:
         try:

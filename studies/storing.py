@@ -6,6 +6,7 @@ from errno import EACCES, EDQUOT, EFBIG, EIO, ENODEV, ENOENT, ENOSPC, ENOTDIR, E
 from pathlib import Path
 
 from studies.errors import NotARunError, StorageError
+from studies.files import at_fault
 from studies.outputs import PIECES
 
 FULL = (ENOSPC, EDQUOT, EFBIG)
@@ -32,11 +33,10 @@ def storing(folder: Path) -> Iterator[None]:
             raise
         if fault.errno in (ENOENT, ENOTDIR) and not (folder / PIECES).is_dir():
             raise StorageError(_gone(folder)) from fault
-        where = f" ({Path(fault.filename).name})" if isinstance(fault.filename, str) else ""
         remedy = "make room there" if fault.errno in FULL else "see to that"
         raise StorageError(
-            f"the run folder {folder} can no longer be written: {fault.strerror}{where}. What was finished is stored; "
-            f"{remedy}, and the same command carries on from there"
+            f"the run folder {folder} can no longer be written: {fault.strerror}{at_fault(fault)}. What was finished "
+            f"is stored; {remedy}, and the same command carries on from there"
         ) from fault
 
 
